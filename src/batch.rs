@@ -1,0 +1,7 @@
+//! The plan of a batch and its ledger: what the cook means to do, and what is in the pot.
+//!
+//! Knows nothing of sensors or of the time of day.
+
+pub mod composition;
+pub mod plan;
+pub mod pot;

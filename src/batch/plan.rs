@@ -1,0 +1,39 @@
+//! What the cook means to do.
+
+use super::composition::Composition;
+
+/// A batch as it is meant to go.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    pub name: String,
+    /// Name of the pot that it is cooked in.
+    pub pot: String,
+    pub start: Start,
+    /// In the order in which they are meant; each may come early, late or never.
+    pub additions: Vec<PlannedAddition>,
+    pub target: Option<Target>,
+}
+
+/// What is in the pot when the watching begins.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Start {
+    pub contents_kg: f64,
+    pub lid_on: bool,
+    pub composition: Composition,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedAddition {
+    pub name: String,
+    pub kg: f64,
+    pub composition: Composition,
+}
+
+/// When the gravy is right.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Target {
+    /// Dry matter as a fraction of the contents.
+    TotalSolids(f64),
+    /// This much left in the pot, kg.
+    Contents(f64),
+}

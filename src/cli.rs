@@ -1,0 +1,27 @@
+//! The command line, one file a command.
+//!
+//! Data goes to standard output and talk to standard error. Exit codes: 0 done, 1 failed, 2 a bad
+//! argument or recording, 69 something needed is not there, 74 input or output failed, 78 a bad
+//! configuration file.
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Watches a pot of base gravy and says what it needs.
+#[derive(Debug, Parser)]
+#[command(name = "dekchi", version, about)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// Each command's arguments and `run` live in its own file.
+#[derive(Debug, Subcommand)]
+enum Command {}
+
+/// Reads the command line and does what it says.
+#[must_use]
+pub fn main() -> ExitCode {
+    match Cli::parse().command {}
+}

@@ -1,0 +1,1 @@
+//! Files that people write, read into values that can only be valid.

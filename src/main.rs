@@ -1,0 +1,7 @@
+//! The `dekchi` command.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    dekchi::cli::main()
+}

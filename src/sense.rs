@@ -1,0 +1,1 @@
+//! Sensors, one file a device.

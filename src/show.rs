@@ -1,0 +1,1 @@
+//! Value in, bytes out. Knows neither where bytes go nor what time it is.

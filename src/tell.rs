@@ -1,0 +1,1 @@
+//! Who is told, one file a protocol.

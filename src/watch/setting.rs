@@ -1,0 +1,24 @@
+//! What the judgement is given before the first event.
+
+use crate::batch::plan::Plan;
+use crate::batch::pot::{Pot, Site};
+
+/// A pot, its plan, and what was learnt of it before.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setting {
+    pub site: Site,
+    pub pot: Pot,
+    pub plan: Plan,
+    pub learnt: Learnt,
+    /// How often the pot is shown, ms of the event's time.
+    pub show_every_ms: i64,
+}
+
+/// What earlier batches taught about this pot and stove.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Learnt {
+    /// Natural logarithm of how much longer than the trade's rule this pot's bottom stands.
+    pub bottom_log_scale: f64,
+    /// How many of the cook's verdicts that rests on.
+    pub bottom_verdicts: u32,
+}
