@@ -3,5 +3,6 @@
 //! Knows nothing of sensors or of the time of day.
 
 pub mod composition;
+pub mod ledger;
 pub mod plan;
 pub mod pot;

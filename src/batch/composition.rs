@@ -34,6 +34,21 @@ impl Composition {
         })
     }
 
+    /// Mass fractions of a whole made of these masses, kg; `None` unless each is zero or more and
+    /// their sum is a positive finite number.
+    #[must_use]
+    pub fn of_masses(water_kg: f64, solids_kg: f64, fat_kg: f64, salt_kg: f64) -> Option<Self> {
+        let parts = [water_kg, solids_kg, fat_kg, salt_kg];
+        let sum: f64 = parts.iter().sum();
+        let fair = parts.iter().all(|p| *p >= 0.0) && sum.is_finite() && sum > 0.0;
+        fair.then(|| Self {
+            water: water_kg / sum,
+            solids: solids_kg / sum,
+            fat: fat_kg / sum,
+            salt: salt_kg / sum,
+        })
+    }
+
     #[must_use]
     pub const fn water(&self) -> f64 {
         self.water
