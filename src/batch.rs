@@ -6,3 +6,4 @@ pub mod composition;
 pub mod ledger;
 pub mod plan;
 pub mod pot;
+pub mod reckoning;
