@@ -2,6 +2,7 @@
 //!
 //! Knows nothing of sensors or of the time of day.
 
+pub mod book;
 pub mod composition;
 pub mod ledger;
 pub mod plan;
