@@ -4,6 +4,10 @@
 //! argument or recording, 69 something needed is not there, 74 input or output failed, 78 a bad
 //! configuration file.
 
+pub mod check;
+pub mod failure;
+pub mod replay;
+
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
@@ -18,10 +22,23 @@ struct Cli {
 
 /// Each command's arguments and `run` live in its own file.
 #[derive(Debug, Subcommand)]
-enum Command {}
+enum Command {
+    Check(check::Args),
+    Replay(replay::Args),
+}
 
 /// Reads the command line and does what it says.
 #[must_use]
 pub fn main() -> ExitCode {
-    match Cli::parse().command {}
+    let done = match Cli::parse().command {
+        Command::Check(args) => check::run(&args),
+        Command::Replay(args) => replay::run(&args),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("{failure}");
+            ExitCode::from(failure.code)
+        }
+    }
 }

@@ -6,6 +6,7 @@
 //! as it is, everything else is a [`Fault`](crate::reading::Fault).
 
 pub mod onewire_kernel;
+pub mod recording;
 
 use crate::quantity::{Celsius, Kilograms, Pascals};
 use crate::reading::Reading;

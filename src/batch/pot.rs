@@ -1,5 +1,7 @@
 //! The pot and where it stands.
 
+use crate::quantity::Pascals;
+
 /// A pot with its lid, as the kitchen file describes it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pot {
@@ -26,4 +28,7 @@ impl Pot {
 pub struct Site {
     /// Height above sea level, m.
     pub altitude_m: f64,
+    /// Station pressure (not reduced to sea level) where somebody read a barometer there; it beats
+    /// the altitude.
+    pub pressure: Option<Pascals>,
 }
