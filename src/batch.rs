@@ -2,9 +2,14 @@
 //!
 //! Knows nothing of sensors or of the time of day.
 
+pub mod allergen;
 pub mod book;
 pub mod composition;
+pub mod ingredient;
+pub mod larder;
 pub mod ledger;
+pub mod measure;
+pub mod near;
 pub mod plan;
 pub mod pot;
 pub mod reckoning;
