@@ -5,8 +5,11 @@
 //! so; no function here panics or returns NaN or infinity.
 
 pub mod air;
+pub mod arrhenius;
+pub mod base;
 pub mod boiling_rise;
 pub mod evaporation;
+pub mod film;
 pub mod food;
 pub mod softening;
 pub mod water;

@@ -28,6 +28,7 @@
 //! U A (T_boil − T_room), leaves as steam all the same.
 
 use super::air::{self, STANDARD_PRESSURE_PA, vapour_pressure_pa};
+use super::base::upward_plate_nusselt;
 use super::water::{boiling_point_c, latent_heat_j_kg, saturation_pressure_pa};
 use super::{GAS_CONSTANT_J_MOL_K, GRAVITY_M_S2, ICE_POINT_K, WATER_KG_MOL, finite, within};
 
@@ -116,7 +117,7 @@ pub fn free_convection_kg_m2_s(surface_c: f64, diameter_m: f64, room: &Room) -> 
     let buoyancy = GRAVITY_M_S2 * (room_kg_m3 - surface_kg_m3).max(0.0) / mean_kg_m3;
     let rayleigh = buoyancy * length_m.powi(3) / (viscosity * diffusivity);
     let difference = vapour_kg_m3(e_surface, surface_c) - vapour_kg_m3(e_room, room.air_c);
-    finite(upward_plate(rayleigh) * diffusivity / length_m * difference.max(0.0))
+    finite(upward_plate_nusselt(rayleigh) * diffusivity / length_m * difference.max(0.0))
 }
 
 /// Evaporation under a lid below the boil, kg/s: the leaking share of what the open pot would lose.
@@ -139,12 +140,6 @@ pub fn at_boil_under_lid_kg_s(
     let excess_k = within(boiling_c, 0.0..=120.0)? - within(room_c, -40.0..=60.0)?;
     let lid_w = LID_U_W_M2_K * within(area_m2, 0.0..=10.0)? * excess_k.max(0.0);
     at_boil_kg_s(heat_w, loss_w + lid_w, boiling_c)
-}
-
-/// Sh or Nu of a warm plate facing up (McAdams 1954, as given in Incropera eq. 9.30 and 9.31).
-/// Ra below 10⁴ is read by the first branch, above 10¹¹ by the second.
-fn upward_plate(rayleigh: f64) -> f64 {
-    if rayleigh < 1e7 { 0.54 * rayleigh.powf(0.25) } else { 0.15 * rayleigh.cbrt() }
 }
 
 fn vapour_kg_m3(vapour_pa: f64, t_c: f64) -> f64 {

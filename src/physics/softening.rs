@@ -21,7 +21,8 @@
 //! is that of quality at large; softening's own z is 17 to 24 K, so this clock is optimistic below
 //! 95 °C.
 
-use super::{GAS_CONSTANT_J_MOL_K, ICE_POINT_K, finite, positive, within};
+use super::arrhenius::{rate_ratio, tenfold_ratio};
+use super::{finite, positive, within};
 
 const KELVIN_PER_TENFOLD_COOKING: f64 = 33.0;
 
@@ -61,7 +62,7 @@ impl Kinetics {
     /// Rate at `t_c`, 1/min. 20 to 130 °C.
     #[must_use]
     pub fn rate_per_min(&self, t_c: f64) -> Option<f64> {
-        Some(self.rate_100_per_min * arrhenius(self.activation_j_mol, t_c, 100.0)?)
+        Some(self.rate_100_per_min * rate_ratio(self.activation_j_mol, t_c, 100.0)?)
     }
 
     /// Minutes at `t_c` until `share` (0 to below 1) of the change is done.
@@ -70,25 +71,6 @@ impl Kinetics {
         let share = within(share, 0.0..=0.999_999)?;
         finite(-(1.0 - share).ln() / self.rate_per_min(t_c)?)
     }
-}
-
-/// How much faster a reaction runs at `t_c` than at `reference_c`: exp[−E_a/R (1/T − 1/T_r)].
-/// E_a 0 to 500 kJ/mol, 0 to 200 °C.
-#[must_use]
-pub fn arrhenius(activation_j_mol: f64, t_c: f64, reference_c: f64) -> Option<f64> {
-    let activation = within(activation_j_mol, 0.0..=500e3)?;
-    let t_k = within(t_c, 0.0..=200.0)? + ICE_POINT_K;
-    let reference_k = within(reference_c, 0.0..=200.0)? + ICE_POINT_K;
-    finite((-activation / GAS_CONSTANT_J_MOL_K * (1.0 / t_k - 1.0 / reference_k)).exp())
-}
-
-/// Kelvins for a tenfold rate at `t_c` with `activation_j_mol`, K.
-#[must_use]
-pub fn z_k(activation_j_mol: f64, t_c: f64) -> Option<f64> {
-    let t_k = within(t_c, 0.0..=200.0)? + ICE_POINT_K;
-    positive(
-        std::f64::consts::LN_10 * GAS_CONSTANT_J_MOL_K * t_k * t_k / positive(activation_j_mol)?,
-    )
 }
 
 /// Minutes at `t_c` to 90 % of the change, by the quickest and the slowest published carrot. 20 to
@@ -130,11 +112,12 @@ impl Softening {
 /// How fast the cook value grows at `t_c`, minutes at 100 °C per minute. 0 to 150 °C.
 #[must_use]
 pub fn cook_value_rate(t_c: f64) -> Option<f64> {
-    Some(10_f64.powf((within(t_c, 0.0..=150.0)? - 100.0) / KELVIN_PER_TENFOLD_COOKING))
+    tenfold_ratio(within(t_c, 0.0..=150.0)?, 100.0, KELVIN_PER_TENFOLD_COOKING)
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::arrhenius::z_k;
     use super::super::trial::{any_number, fair, near};
     use super::*;
     use proptest::prelude::*;
@@ -189,8 +172,8 @@ mod tests {
 
     proptest! {
         #[test]
-        fn every_answer_is_a_number_or_none(a in any_number(), b in any_number(), c in any_number()) {
-            prop_assert!(fair(arrhenius(a * 1e3, b, c)) && fair(z_k(a, b)) && fair(cook_value_rate(a)));
+        fn every_answer_is_a_number_or_none(a in any_number(), b in any_number()) {
+            prop_assert!(fair(cook_value_rate(a)));
             prop_assert!(fair(SLOWEST.minutes_to(a, b)) && fair(QUICKEST.minutes_to(a, b)));
             prop_assert!(soft_by_min(a).is_none_or(|(x, y)| x.is_finite() && x <= y && y.is_finite()));
             let mut pot = Softening::default();
