@@ -6,6 +6,7 @@
 
 pub mod check;
 pub mod failure;
+pub mod output;
 pub mod replay;
 
 use std::process::ExitCode;
@@ -37,7 +38,7 @@ pub fn main() -> ExitCode {
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
-            eprintln!("{failure}");
+            output::say(&failure.sentence);
             ExitCode::from(failure.code)
         }
     }

@@ -12,6 +12,7 @@ use crate::config::file::{self, File};
 use crate::config::kitchen::Kitchen;
 
 use super::failure::Failure;
+use super::output;
 
 /// Read kitchen and batch files and say what is wrong or how they are understood
 ///
@@ -36,17 +37,19 @@ pub struct Args {
 /// Says one line for each file that is right; all complaints come together at the end.
 pub fn run(args: &Args) -> Result<(), Failure> {
     let mut complaints = Complaints(Vec::new());
+    let mut understood = Vec::new();
     let mut kitchen = None;
     for path in args.kitchen.iter().chain(&args.files).chain(&args.batch) {
-        match understood(path, &mut kitchen) {
-            Ok(sentence) => println!("{}: {sentence}", path.display()),
+        match read(path, &mut kitchen) {
+            Ok(sentence) => understood.push(format!("{}: {sentence}", path.display())),
             Err(Complaints(more)) => complaints.0.extend(more),
         }
     }
+    output::print(|out| understood.iter().try_for_each(|line| writeln!(out, "{line}")))?;
     if complaints.0.is_empty() { Ok(()) } else { Err(complaints.into()) }
 }
 
-fn understood(path: &Path, kitchen: &mut Option<Kitchen>) -> Result<String, Complaints> {
+fn read(path: &Path, kitchen: &mut Option<Kitchen>) -> Result<String, Complaints> {
     let name = path.display().to_string();
     let text = file::text(path)?;
     let file = File::parse(&name, &text)?;

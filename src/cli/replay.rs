@@ -1,7 +1,7 @@
 //! `dekchi replay`: a recording through the judgement, as fast as it goes.
 
 use std::fs::File;
-use std::io::{self, BufRead, BufReader, BufWriter, Write};
+use std::io::{BufRead, BufReader};
 use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
@@ -18,6 +18,7 @@ use crate::watch::action::Action;
 use crate::watch::setting::{Learnt, Setting};
 
 use super::failure::Failure;
+use super::output;
 
 /// Run a recording through the judgement and print what it would have said
 ///
@@ -57,7 +58,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         .map_err(|error| Failure::usage(format!("{name}: cannot be opened: {error}")))?;
     let mut said = Said::default();
     let outcome = replay(&name, BufReader::with_capacity(1 << 16, file), setting, &mut said);
-    said.print(io::stdout().lock())?;
+    said.print()?;
     outcome
 }
 
@@ -89,22 +90,10 @@ impl Said {
         self.0.extend(actions.iter().map(|action| lines::line(pot, action)));
     }
 
-    /// In the order of the moments, as an event is only known after it began. A reader that has
-    /// heard enough is no failure.
-    fn print(&mut self, out: impl Write) -> Result<(), Failure> {
+    /// In the order of the moments, as an event is only known after it began.
+    fn print(&mut self) -> Result<(), Failure> {
         self.0.sort_by_key(|(at, _)| *at);
-        let mut out = BufWriter::with_capacity(1 << 16, out);
-        let printed = self
-            .0
-            .iter()
-            .try_for_each(|(_, line)| writeln!(out, "{line}"))
-            .and_then(|()| out.flush());
-        match printed {
-            Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-                Err(Failure::io(format!("standard output cannot be written: {error}")))
-            }
-            _ => Ok(()),
-        }
+        output::print(|out| self.0.iter().try_for_each(|(_, line)| writeln!(out, "{line}")))
     }
 }
 
@@ -123,7 +112,7 @@ fn replay(
         }
     }
     if recording.cut_off() {
-        eprintln!("{name}: the last row was cut off and is left out");
+        output::say(&format!("{name}: the last row was cut off and is left out"));
     }
     Ok(())
 }
