@@ -4,6 +4,8 @@
 //! Read from the source: every path that begins at the crate's root, in a `use` (groups too) or in
 //! the middle of the code, comments left out.
 
+#![cfg(test)]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 

@@ -1,6 +1,8 @@
 //! Recordings, kitchen files and batch files: what is good is replayed, what is bad gets its one
 //! clear sentence and its exit code, and no bytes at all make the readers panic.
 
+#![cfg(test)]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
