@@ -7,6 +7,7 @@
 pub mod action;
 pub mod event;
 pub mod setting;
+pub mod words;
 
 use crate::moment::Moment;
 

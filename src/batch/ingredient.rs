@@ -122,7 +122,7 @@ impl Ingredient {
     /// What `amount` of it weighs, kg.
     pub fn kg(&self, amount: &Amount) -> Result<f64, NoWeight> {
         match amount.unit.kind() {
-            Kind::Mass(kg) => Ok(amount.number * kg),
+            Kind::Mass(g) => Ok(amount.number * g / 1000.0),
             Kind::Volume(ml) => {
                 let g = self.grams_in(amount.unit, ml).ok_or_else(|| self.no_volume())?;
                 Ok(amount.number * g / 1000.0)

@@ -45,7 +45,7 @@ pub enum Unit {
 /// What a unit is a measure of.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Kind {
-    /// kg in one.
+    /// g in one.
     Mass(f64),
     /// ml in one.
     Volume(f64),
@@ -83,8 +83,8 @@ impl Unit {
     #[must_use]
     pub const fn kind(self) -> Kind {
         match self {
-            Self::Kilogram => Kind::Mass(1.0),
-            Self::Gram => Kind::Mass(0.001),
+            Self::Kilogram => Kind::Mass(1000.0),
+            Self::Gram => Kind::Mass(1.0),
             Self::Litre => Kind::Volume(1000.0),
             Self::Millilitre => Kind::Volume(1.0),
             Self::UkPint => Kind::Volume(UK_PINT_ML),
