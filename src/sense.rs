@@ -5,8 +5,17 @@
 //! and stamps what comes back. No sensor judges: a value that the device vouches for is handed on
 //! as it is, everything else is a [`Fault`](crate::reading::Fault).
 
+pub mod button;
+pub mod counts;
+pub mod ds18b20;
+#[cfg(feature = "onewire-pin")]
+pub mod ds18b20_pin;
+pub mod hx711;
+pub mod iio_barometer;
+pub mod nau7802;
 pub mod onewire_kernel;
 pub mod recording;
+pub mod timing;
 
 use crate::quantity::{Celsius, Kilograms, Pascals};
 use crate::reading::Reading;

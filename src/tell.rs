@@ -1,1 +1,3 @@
 //! Who is told, one file a protocol.
+
+pub mod lamp;

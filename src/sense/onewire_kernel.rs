@@ -10,9 +10,8 @@
 //! 04 06 4b 46 7f ff 0c 10 53 t=96250
 //! ```
 //!
-//! Bytes 0 and 1 are the temperature in sixteenths of a degree, two's complement, low byte first;
-//! byte 8 is the CRC-8 (x⁸ + x⁵ + x⁴ + 1) of the others (DS18B20 data sheet, "Memory"). The bytes are
-//! what is trusted here, because four failures look like a reading elsewhere:
+//! The bytes (see [`ds18b20`]) are what is trusted here, because four failures look like a reading
+//! elsewhere:
 //!
 //! - A line shorted low reads as nine zero bytes, whose CRC is right.
 //! - After a loss of power the chip holds 85 °C (some copies of it 127.94 °C) until its first
@@ -23,7 +22,6 @@
 //! - An unplugged probe is an empty file too, until the directory goes, a minute and a half later.
 //!   The same probe's `hwmon` file tells the two apart by its error.
 
-use std::fmt;
 use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
@@ -35,6 +33,7 @@ use crate::quantity::Celsius;
 use crate::reading::{Fault, Reading};
 
 use super::Probe;
+use super::ds18b20::{self, RomId};
 
 /// Where the kernel shows its 1-Wire devices.
 pub const ROOT: &str = "/sys/bus/w1/devices";
@@ -47,26 +46,6 @@ const LONGEST_FILE: u64 = 512;
 /// A reading thread needs a file's path and a few buffers.
 const STACK_BYTES: usize = 128 * 1024;
 const ENODEV: i32 = 19;
-
-/// The number that a probe was born with, as the kernel writes it: `28-0316a2795fff`.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct RomId(String);
-
-impl RomId {
-    /// `None` unless `text` is the family code 28, a dash and twelve hex digits.
-    #[must_use]
-    pub fn new(text: &str) -> Option<Self> {
-        let number = text.strip_prefix("28-")?;
-        let fair = number.len() == 12 && number.bytes().all(|b| b.is_ascii_hexdigit());
-        fair.then(|| Self(text.to_ascii_lowercase()))
-    }
-}
-
-impl fmt::Display for RomId {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.0)
-    }
-}
 
 /// The probes that the kernel sees now, in order of their numbers.
 ///
@@ -98,7 +77,7 @@ impl KernelProbe {
     /// # Errors
     /// Where the system has no thread left.
     pub fn open(root: &Path, rom: &RomId, deadline: Duration) -> io::Result<Self> {
-        let directory = root.join(&rom.0);
+        let directory = root.join(rom.as_str());
         let (asks, asked) = sync_channel::<()>(1);
         let (answer, answers) = sync_channel(1);
         thread::Builder::new()
@@ -185,29 +164,9 @@ fn hwmon_input(directory: &Path) -> Option<PathBuf> {
 pub fn reading(text: &str) -> Reading<Celsius> {
     let (first, second) = text.split_once('\n').ok_or(Fault::Garbled)?;
     let bytes = scratchpad(first).ok_or(Fault::Garbled)?;
-    if bytes.iter().all(|&b| b == 0) {
-        return Err(Fault::Shorted);
-    }
-    if bytes.iter().all(|&b| b == 0xff) {
-        return Err(Fault::Absent);
-    }
+    let outcome = ds18b20::temperature(&bytes);
     let whole = first.trim_end().ends_with(" YES") && second.contains("t=");
-    if !whole || crc8(&bytes[..8]) != bytes[8] {
-        return Err(Fault::Garbled);
-    }
-    temperature(i16::from_le_bytes([bytes[0], bytes[1]]), bytes[6])
-}
-
-fn temperature(sixteenths: i16, byte_6: u8) -> Reading<Celsius> {
-    const POWER_ON: [i16; 2] = [0x0550, 0x07ff];
-    const RANGE: std::ops::RangeInclusive<i16> = -55 * 16..=125 * 16;
-    if POWER_ON.contains(&sixteenths) && byte_6 == 0x0c {
-        return Err(Fault::PowerOn);
-    }
-    if !RANGE.contains(&sixteenths) {
-        return Err(Fault::OutOfRange);
-    }
-    Celsius::new(f64::from(sixteenths) / 16.0).ok_or(Fault::OutOfRange)
+    if outcome.is_ok() && !whole { Err(Fault::Garbled) } else { outcome }
 }
 
 /// The nine bytes at the head of a line.
@@ -221,16 +180,10 @@ fn scratchpad(line: &str) -> Option<[u8; 9]> {
     Some(bytes)
 }
 
-/// CRC-8 with x⁸ + x⁵ + x⁴ + 1, low bit first, starting from zero.
-fn crc8(bytes: &[u8]) -> u8 {
-    bytes.iter().fold(0, |crc, &byte| {
-        (0..8).fold(crc ^ byte, |c: u8, _| if c & 1 == 1 { (c >> 1) ^ 0x8c } else { c >> 1 })
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sense::ds18b20::crc8;
     use std::process::Command;
 
     /// Read from `w1_therm` of kernel 6.12 over an emulated DS18B20.
@@ -273,12 +226,6 @@ mod tests {
         ] {
             assert_eq!(degrees(&file(bits, 0x10)), Ok(c));
         }
-    }
-
-    #[test]
-    fn the_crc_is_the_makers() {
-        // Maxim application note 27: a ROM with its CRC after it leaves zero.
-        assert_eq!(crc8(&[0x02, 0x1c, 0xb8, 0x01, 0x00, 0x00, 0x00]), 0xa2);
     }
 
     #[test]
@@ -381,14 +328,5 @@ mod tests {
         fs::write(&fifo, POT).unwrap();
         probe.deadline = Duration::from_secs(5);
         assert_eq!(probe.read().map(Celsius::get), Ok(96.25));
-    }
-
-    #[test]
-    fn a_rom_number_is_the_kernels() {
-        assert!(RomId::new("28-0316a2795f01").is_some());
-        for bad in ["28-0316a2795f0", "10-0316a2795f01", "28-0316a2795g01", "28-../../../../x", ""]
-        {
-            assert!(RomId::new(bad).is_none(), "{bad}");
-        }
     }
 }
