@@ -7,6 +7,7 @@
 pub mod check;
 pub mod failure;
 pub mod output;
+pub mod practise;
 pub mod replay;
 
 use std::process::ExitCode;
@@ -25,6 +26,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Args),
+    Practise(practise::Args),
     Replay(replay::Args),
 }
 
@@ -33,6 +35,7 @@ enum Command {
 pub fn main() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Check(args) => check::run(&args),
+        Command::Practise(args) => practise::run(&args),
         Command::Replay(args) => replay::run(&args),
     };
     match done {
