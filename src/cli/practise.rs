@@ -9,6 +9,7 @@ use crate::virtual_pot::recording::{self, Texts};
 use crate::virtual_pot::{Kind, VirtualPot};
 
 use super::failure::Failure;
+use super::output;
 
 /// Cook virtual batches and write them as recordings with the truth beside them
 ///
@@ -54,7 +55,8 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         let pot = pot(args, seed);
         let name = pot.plan.name.clone();
         write(&args.output, &name, &recording::write(pot))?;
-        println!("{}", args.output.join(format!("{name}.csv")).display());
+        let csv = args.output.join(format!("{name}.csv"));
+        output::print(|out| writeln!(out, "{}", csv.display()))?;
     }
     Ok(())
 }
