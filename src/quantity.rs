@@ -12,6 +12,8 @@ macro_rules! quantity {
         pub struct $name(f64);
 
         impl $name {
+            pub const ZERO: Self = Self(0.0);
+
             /// `None` where `value` is not a finite number.
             #[must_use]
             pub const fn new(value: f64) -> Option<Self> {

@@ -34,6 +34,43 @@ pub enum Fault {
 }
 
 impl Fault {
+    /// Every fault. New ones go to the end: the place of each is its number in stored batches.
+    pub const ALL: [Self; 10] = [
+        Self::Absent,
+        Self::Garbled,
+        Self::Late,
+        Self::PowerOn,
+        Self::Shorted,
+        Self::Saturated,
+        Self::OutOfRange,
+        Self::Stuck,
+        Self::Jumped,
+        Self::Mistimed,
+    ];
+
+    /// Its fixed name, as recordings have it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Absent => "absent",
+            Self::Garbled => "garbled",
+            Self::Late => "late",
+            Self::PowerOn => "power-on",
+            Self::Shorted => "shorted",
+            Self::Saturated => "saturated",
+            Self::OutOfRange => "out-of-range",
+            Self::Stuck => "stuck",
+            Self::Jumped => "jumped",
+            Self::Mistimed => "mistimed",
+        }
+    }
+
+    /// The fault of this name, where there is one.
+    #[must_use]
+    pub fn by_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|fault| fault.name() == name)
+    }
+
     /// In words for the cook and the person with the screwdriver.
     #[must_use]
     pub const fn words(self) -> &'static str {

@@ -137,6 +137,14 @@ pub enum Sensor {
 }
 
 impl Sensor {
+    pub const ALL: [Self; 5] = [Self::Probe, Self::Scale, Self::Base, Self::Platform, Self::Air];
+
+    /// The sensor of this name, where there is one.
+    #[must_use]
+    pub fn by_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|sensor| sensor.name() == name)
+    }
+
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
@@ -168,6 +176,14 @@ pub enum AlarmState {
 }
 
 impl AlarmState {
+    pub const ALL: [Self; 4] = [Self::Raised, Self::Acknowledged, Self::Shelved, Self::Cleared];
+
+    /// The state of this name, where there is one.
+    #[must_use]
+    pub fn by_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|state| state.name() == name)
+    }
+
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {

@@ -1,0 +1,228 @@
+//! Opening the store's file: pragmas, checks, migrations, putting a damaged file aside.
+//!
+//! A power cut may come at any instant of this and the next start goes on from there: SQLite's
+//! write-ahead log makes each transaction whole or absent, a migration is one transaction and begins
+//! after a copy of the old file, and a damaged file is renamed, never deleted.
+
+use std::fs::File;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags, TransactionBehavior};
+
+/// "dekc" in ASCII, in the header of every store.
+pub(super) const APPLICATION_ID: i32 = 0x6465_6b63;
+
+/// Each step takes the schema from its place in the list to the next version.
+pub(super) const STEPS: [&str; 1] = [include_str!("schema.sql")];
+
+/// A version above this is a flipped bit, not a newer dekchi.
+const HIGHEST_LIKELY_VERSION: i32 = 10_000;
+
+/// Why the store must not be touched.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Refusal {
+    #[error(
+        "{path} was written by a newer dekchi (schema {found}; this one knows up to {known}): \
+         install that version, or name another file with --store"
+    )]
+    Newer { path: PathBuf, found: i32, known: i32 },
+    #[error("{path} is a database of another program: name another file with --store")]
+    Foreign { path: PathBuf },
+}
+
+/// Why the file could not be opened.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum CannotOpen {
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+    #[error(transparent)]
+    Sqlite(#[from] rusqlite::Error),
+    #[error(transparent)]
+    Io(#[from] io::Error),
+    /// What the integrity check found.
+    #[error("{0}")]
+    Damaged(String),
+}
+
+/// A file that is open for writing.
+#[derive(Debug)]
+pub(super) struct Opened {
+    pub connection: Connection,
+    /// Where the copy lies that was made before a migration.
+    pub copied_before_migration: Option<PathBuf>,
+}
+
+/// How thoroughly a file is looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Check {
+    /// Every page.
+    Whole,
+    /// Only what opening itself reads.
+    Quick,
+}
+
+/// Opens or makes the store at `path`.
+pub(super) fn open(path: &Path, check: Check) -> Result<Opened, CannotOpen> {
+    open_with(path, check, &STEPS)
+}
+
+fn open_with(path: &Path, check: Check, steps: &[&str]) -> Result<Opened, CannotOpen> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
+        | OpenFlags::SQLITE_OPEN_CREATE
+        | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(path, flags)?;
+    connection.busy_timeout(Duration::from_secs(5))?;
+    connection.set_prepared_statement_cache_capacity(32);
+    // Small pages: a commit of ten seconds changes a few hundred bytes and writes whole pages.
+    connection.pragma_update(None, "page_size", 1024)?;
+    let version = known_version(&connection, path, steps)?;
+    if check == Check::Whole {
+        whole(&connection)?;
+    }
+    connection.execute_batch(
+        "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;
+         PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON;
+         PRAGMA journal_size_limit = 2097152; PRAGMA wal_autocheckpoint = 1000;
+         PRAGMA cache_size = -512;",
+    )?;
+    // After an error of the disk the log may hold pages that the kernel believes written and the
+    // disk never saw; copied into the database and synced anew they are safe.
+    connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+    let copied_before_migration = migrate(&connection, path, version, steps)?;
+    Ok(Opened { connection, copied_before_migration })
+}
+
+/// Opens a store to read from. Where it lies on a disk that may not be written and nobody has it
+/// open, SQLite cannot share it and reads it as a file that does not change.
+pub(super) fn open_to_read(path: &Path) -> Result<Connection, rusqlite::Error> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let shared = Connection::open_with_flags(path, flags).and_then(ready_to_read);
+    match (&shared, path.to_str()) {
+        (Err(_), Some(name)) if !beside(path, "-wal").exists() => {
+            let uri = format!("file:{}?immutable=1", percent_encoded(name));
+            Connection::open_with_flags(uri, flags | OpenFlags::SQLITE_OPEN_URI)
+                .and_then(ready_to_read)
+        }
+        _ => shared,
+    }
+}
+
+fn ready_to_read(db: Connection) -> Result<Connection, rusqlite::Error> {
+    db.busy_timeout(Duration::from_secs(2))?;
+    db.execute_batch("PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON;")?;
+    db.pragma_query_value(None, "schema_version", |_| Ok(()))?;
+    Ok(db)
+}
+
+/// What would end a path within a URI, escaped (<https://sqlite.org/uri.html>, section 3.1).
+fn percent_encoded(path: &str) -> String {
+    path.replace('%', "%25").replace('?', "%3f").replace('#', "%23")
+}
+
+/// The schema's version where this program may write to the file.
+fn known_version(connection: &Connection, path: &Path, steps: &[&str]) -> Result<i32, CannotOpen> {
+    let number = |name| connection.pragma_query_value(None, name, |row| row.get::<_, i32>(0));
+    let (application, version) = (number("application_id")?, number("user_version")?);
+    let tables: Vec<String> = connection
+        .prepare("SELECT name FROM sqlite_schema WHERE type = 'table'")?
+        .query_map([], |row| row.get(0))?
+        .collect::<Result<_, _>>()?;
+    let ours = tables.iter().any(|table| table == "legs");
+    if !tables.is_empty() && !ours {
+        return Err(CannotOpen::Refused(Refusal::Foreign { path: path.to_owned() }));
+    }
+    let sound = if ours { application == APPLICATION_ID && version > 0 } else { version == 0 };
+    if !sound || !(0..=HIGHEST_LIKELY_VERSION).contains(&version) {
+        return Err(CannotOpen::Damaged(format!(
+            "its header says application {application:#x}, version {version}"
+        )));
+    }
+    let known = steps.len() as i32;
+    if version > known {
+        let path = path.to_owned();
+        return Err(CannotOpen::Refused(Refusal::Newer { path, found: version, known }));
+    }
+    Ok(version)
+}
+
+/// Looks at every page.
+pub(super) fn whole(connection: &Connection) -> Result<(), CannotOpen> {
+    let said: String = connection.query_row("PRAGMA integrity_check(1)", [], |row| row.get(0))?;
+    if said == "ok" { Ok(()) } else { Err(CannotOpen::Damaged(said)) }
+}
+
+/// Brings the schema up to date in one transaction, after a copy where there is something to lose.
+fn migrate(
+    connection: &Connection,
+    path: &Path,
+    version: i32,
+    steps: &[&str],
+) -> Result<Option<PathBuf>, CannotOpen> {
+    let known = steps.len() as i32;
+    if version == known {
+        return Ok(None);
+    }
+    let copy = match version {
+        0 => None,
+        _ => Some(copy_before(connection, path, version)?),
+    };
+    let transaction =
+        rusqlite::Transaction::new_unchecked(connection, TransactionBehavior::Immediate)?;
+    for step in steps.iter().skip(version as usize) {
+        transaction.execute_batch(step)?;
+    }
+    transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
+    transaction.pragma_update(None, "user_version", known)?;
+    transaction.commit()?;
+    Ok(copy)
+}
+
+/// A copy beside the store, made whole before it gets its name.
+fn copy_before(connection: &Connection, path: &Path, version: i32) -> Result<PathBuf, CannotOpen> {
+    let copy = beside(path, &format!(".before-schema-{}", version + 1));
+    let unfinished = beside(path, ".copying");
+    match std::fs::remove_file(&unfinished) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error.into()),
+        _ => {}
+    }
+    vacuum_into(connection, &unfinished)?;
+    std::fs::rename(&unfinished, &copy)?;
+    Ok(copy)
+}
+
+/// Writes a compact copy and waits until the disk has it.
+pub(super) fn vacuum_into(connection: &Connection, to: &Path) -> Result<(), CannotOpen> {
+    let Some(name) = to.to_str() else {
+        return Err(CannotOpen::Sqlite(rusqlite::Error::InvalidPath(to.to_owned())));
+    };
+    connection.execute("VACUUM INTO ?1", [name])?;
+    File::open(to)?.sync_all()?;
+    Ok(())
+}
+
+/// Renames a damaged store and its log to `….corrupt-<utc_ms>`, never over another file.
+pub(super) fn set_aside(path: &Path, utc_ms: i64) -> io::Result<PathBuf> {
+    let free = |n: i64| {
+        let aside = beside(path, &format!(".corrupt-{}", utc_ms.saturating_add(n)));
+        (!aside.exists()).then_some(aside)
+    };
+    let aside = (0..1000).find_map(free).ok_or(io::ErrorKind::AlreadyExists)?;
+    // The log first: were it left beside a new file, SQLite would take it for that file's.
+    for suffix in ["-wal", "-shm"] {
+        match std::fs::rename(beside(path, suffix), beside(&aside, suffix)) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
+            _ => {}
+        }
+    }
+    std::fs::rename(path, &aside)?;
+    Ok(aside)
+}
+
+/// `path` with `suffix` after its whole name.
+pub(super) fn beside(path: &Path, suffix: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(suffix);
+    PathBuf::from(name)
+}
