@@ -8,11 +8,16 @@ pub mod air;
 pub mod arrhenius;
 pub mod base;
 pub mod boiling_rise;
+pub mod bounds;
+pub mod consistency;
+pub mod cooling;
 pub mod evaporation;
 pub mod film;
 pub mod food;
+pub mod heat;
 pub mod softening;
 pub mod water;
+pub mod weighing;
 
 use std::ops::RangeInclusive;
 
