@@ -1,3 +1,23 @@
 //! Value in, bytes out. Knows neither where bytes go nor what time it is.
+//!
+//! ```text
+//! Action ──▶ story ──▶ curve, comparison, sheet ──▶ drawing ──▶ paint ──▶ SVG, PNG
+//!                └───▶ words                        (shapes)
+//! ```
+//!
+//! A drawing is first a list of shapes, a plain value that the tests can ask where each word stands
+//! and whether two of them collide; only then is it painted.
 
+pub mod clock;
+pub mod curve;
+pub mod drawing;
+pub mod escape;
+pub mod lettering;
 pub mod lines;
+pub mod paint;
+pub mod palette;
+pub mod placing;
+pub mod scale;
+pub mod story;
+pub mod trace;
+pub mod words;

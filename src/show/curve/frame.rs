@@ -1,0 +1,228 @@
+//! The canvas, and where each part of the curve stands on it.
+
+use crate::show::drawing::{Anchor, Bounds, Dash, Drawing, Point, Text};
+use crate::show::lettering;
+use crate::show::palette::Palette;
+use crate::show::placing::Placing;
+use crate::show::scale::{Scale, time_ticks};
+use crate::show::story::Story;
+
+use super::{Size, Style};
+
+/// Density that turns kilograms into a depth, kg/m³.
+const DENSITY: f64 = 1000.0;
+
+/// What is drawn on, with its palette, its size of type and what is taken so far.
+pub struct Canvas {
+    pub drawing: Drawing,
+    pub placing: Placing,
+    pub p: Palette,
+    /// Size of plain type, px.
+    pub f: f64,
+}
+
+/// How a word is set.
+#[derive(Debug, Clone, Copy)]
+pub struct Set {
+    pub size: f64,
+    pub bold: bool,
+    pub anchor: Anchor,
+    pub ink: crate::show::palette::Rgb,
+}
+
+impl Canvas {
+    pub fn new(style: &Style) -> Self {
+        let Size { width, height, .. } = style.size;
+        let p = style.palette();
+        let drawing = Drawing::new(width, height, p.ground);
+        let paper = f64::from(drawing.width) * f64::from(drawing.height);
+        let f = (paper.sqrt() / 53.0).clamp(11.5, 40.0);
+        Self { drawing, placing: Placing::default(), p, f }
+    }
+
+    pub fn muted(&self, anchor: Anchor) -> Set {
+        Set { size: self.f * 0.86, bold: false, anchor, ink: self.p.muted }
+    }
+
+    pub fn plain(&self, anchor: Anchor) -> Set {
+        Set { size: self.f, bold: false, anchor, ink: self.p.ink }
+    }
+
+    pub fn typed(&self, words: &str, at: Point, set: Set) -> Text {
+        let Set { size, bold, anchor, ink } = set;
+        Text { at, words: words.to_owned(), size, bold, anchor, ink }
+    }
+
+    /// Writes, and takes the place.
+    pub fn write(&mut self, words: &str, at: Point, set: Set) {
+        let text = self.typed(words, at, set);
+        self.placing.take(text.bounds());
+        self.drawing.text(text);
+    }
+
+    /// Writes at the first of these places that is free and inside `room`; says where.
+    pub fn write_at_one(
+        &mut self,
+        words: &str,
+        places: &[(Point, Anchor)],
+        set: Set,
+        room: &Bounds,
+    ) -> Option<Text> {
+        let text = places
+            .iter()
+            .map(|(at, anchor)| self.typed(words, *at, Set { anchor: *anchor, ..set }))
+            .find(|text| {
+                let bounds = text.bounds();
+                bounds.within(room) && self.placing.is_free(&bounds.grown(self.f * 0.12))
+            })?;
+        self.placing.take(text.bounds());
+        self.drawing.text(text.clone());
+        Some(text)
+    }
+
+    pub fn dashed(
+        &mut self,
+        points: Vec<Point>,
+        ink: crate::show::palette::Rgb,
+        width: f64,
+        dash: Dash,
+    ) {
+        self.drawing.path(points, ink, width, dash);
+    }
+
+    /// Width of a line that matters, px.
+    pub fn pen(&self) -> f64 {
+        (self.f / 6.0).max(1.8)
+    }
+
+    /// Width of a line that only guides, px.
+    pub fn fine(&self) -> f64 {
+        (self.f / 14.0).max(0.9)
+    }
+}
+
+/// Where everything stands.
+pub struct Frame {
+    pub paper: Bounds,
+    /// The contents over time; its bottom is the inside of the pot's base.
+    pub level: Bounds,
+    /// The strip of the bottom.
+    pub strip: Bounds,
+    /// The probe over time.
+    pub probe: Bounds,
+    /// Baseline of the words under the time axis.
+    pub axis: f64,
+    /// Baseline of the first line of the key.
+    pub key: f64,
+    /// Inside of the pot.
+    pub pot: Bounds,
+    /// Whether the pot is cut short in the middle.
+    pub cut: bool,
+    /// Whether the rim is where the kitchen says, or only open.
+    pub rim: bool,
+    pub time: Scale,
+    pub kg: Scale,
+    /// Px for one metre of the pot.
+    pub px_per_m: f64,
+    pub now_s: f64,
+    pub ticks: Vec<(f64, String)>,
+}
+
+impl Frame {
+    pub fn new(story: &Story, style: &Style, f: f64, top: f64) -> Self {
+        let (width, height) = (f64::from(style.size.width), f64::from(style.size.height));
+        let paper = Bounds { left: 0.0, top: 0.0, right: width, bottom: height };
+        let margin = f * 1.3;
+        let key = height - margin * 0.8;
+        let axis = key - 2.1 * f;
+        let bands = axis - 1.2 * f - top;
+        let probe_high = bands * 0.17;
+        let strip_high = bands * 0.085;
+        let probe = Bounds {
+            left: 0.0,
+            top: axis - 1.2 * f - probe_high,
+            right: width - margin,
+            bottom: axis - 1.2 * f,
+        };
+        let base = probe.top - 2.9 * f - strip_high;
+        let rim_top = top + 1.9 * f;
+        let (top_kg, rim) = top_kg(story);
+        let kg = Scale::new((0.0, top_kg), 0.1, (base, rim_top));
+        let px_per_m = kg.per_unit() * DENSITY * story.pot.area_m2().max(1e-4);
+        let full = story.pot.base_diameter_m * px_per_m;
+        let most = width * if width < 600.0 { 0.24 } else { 0.2 };
+        let inside = full.clamp(f * 3.0, most);
+        let pot = Bounds {
+            left: margin + f * 0.9,
+            top: rim_top,
+            right: margin + f * 0.9 + inside,
+            bottom: base,
+        };
+        let left = pot.right + 3.2 * f;
+        let level = Bounds { left, top: rim_top, right: width - margin, bottom: base };
+        let strip = Bounds { top: base, bottom: base + strip_high, ..level };
+        let probe = Bounds { left, ..probe };
+        let (range, now_s) = time_range(story);
+        let time = Scale::new(range, 60.0, (left, level.right));
+        let ticks = time_ticks(&time, range.0, style.clock, f * 5.2);
+        let cut = full > most;
+        Self {
+            paper,
+            level,
+            strip,
+            probe,
+            axis,
+            key,
+            pot,
+            cut,
+            rim,
+            time,
+            kg,
+            px_per_m,
+            now_s,
+            ticks,
+        }
+    }
+
+    pub fn margin(&self) -> f64 {
+        self.paper.right - self.level.right
+    }
+}
+
+/// Contents at the top of the drawing, kg, and whether that is the pot's rim.
+fn top_kg(story: &Story) -> (f64, bool) {
+    let target = story.now.as_ref().and_then(|now| now.target_kg).unwrap_or(0.0);
+    let most = story.contents.extent().map_or(0.0, |e| e.1).max(target).max(0.1);
+    let brim = story.pot.height_m.map(|m| m * DENSITY * story.pot.area_m2());
+    match brim {
+        Some(brim) if brim > most && brim < 2.2 * most => (brim, true),
+        _ => (most * 1.3, false),
+    }
+}
+
+/// From the start to the end of the likely future, s, and now.
+fn time_range(story: &Story) -> ((f64, f64), f64) {
+    let Some((began, now)) = story.extent_s() else { return ((0.0, 3600.0), 0.0) };
+    let past = now - began;
+    let ahead = story.now.as_ref().and_then(|now| now.target_in_s).map_or(0.0, |s| s.p90.max(0.0));
+    let shown = if ahead > 0.0 { (ahead * 1.12).min(past.max(1800.0) * 1.2) } else { 0.0 };
+    ((began, now + shown.max(past * 0.03)), now)
+}
+
+/// Hairlines, ticks of time and their words.
+pub fn draw_ground(canvas: &mut Canvas, frame: &Frame) {
+    let set = canvas.muted(Anchor::Middle);
+    let mut free_from = 0.0;
+    for (t, words) in &frame.ticks {
+        let x = frame.time.px(*t);
+        let (hair, fine) = (canvas.p.hair, canvas.fine());
+        canvas.drawing.line((x, frame.level.top), (x, frame.level.bottom), hair, fine);
+        canvas.drawing.line((x, frame.probe.top), (x, frame.probe.bottom), hair, fine);
+        let half = lettering::width(words, set.size, false) / 2.0;
+        let x = x.clamp(half, frame.paper.right - half - 2.0);
+        if x - half > free_from {
+            canvas.write(words, (x, frame.axis), set);
+            free_from = x + half + canvas.f * 0.5;
+        }
+    }
+}

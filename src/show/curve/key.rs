@@ -1,0 +1,29 @@
+//! What the marks mean, in one line at the foot.
+
+use crate::show::drawing::Anchor;
+use crate::show::lettering;
+
+use super::frame::{Canvas, Frame};
+use super::marks::arrow;
+
+pub fn draw(canvas: &mut Canvas, frame: &Frame) {
+    let set = canvas.muted(Anchor::Start);
+    let f = canvas.f;
+    let mut x = frame.margin();
+    let y = frame.key;
+    for (sign, words) in [("in", "in"), ("out", "out"), ("stir", "stir"), ("lid", "lid on")] {
+        let middle = (x + f * 0.6, y - f * 0.3);
+        let (ink, fine, pen) = (canvas.p.ink, canvas.fine() * 1.3, canvas.pen() * 1.3);
+        match sign {
+            "in" => arrow(canvas, (middle.0, y), true),
+            "out" => arrow(canvas, (middle.0, y), false),
+            "stir" => {
+                canvas.drawing.line((middle.0, y - f * 0.75), (middle.0, y + f * 0.05), ink, fine);
+            }
+            _ => canvas.drawing.line((x, middle.1), (x + f * 1.2, middle.1), ink, pen),
+        }
+        x += f * 1.5;
+        canvas.write(words, (x, y), set);
+        x += lettering::width(words, set.size, false) + f * 1.4;
+    }
+}

@@ -1,0 +1,193 @@
+//! The contents over time: the scale on the pot's wall, the past, the target and the fan ahead.
+
+use crate::batch::plan::Target;
+use crate::moment::Moment;
+use crate::show::clock::{Clock, length};
+use crate::show::drawing::{Anchor, Bounds, Dash, Point};
+use crate::show::story::Story;
+use crate::show::words::kilograms;
+use crate::watch::action::Spread;
+
+use super::frame::{Canvas, Frame, Set};
+
+pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story, clock: Option<Clock>) {
+    wall_scale(canvas, frame);
+    let now = story.now.as_ref();
+    let target_kg = now.and_then(|now| now.target_kg);
+    let contents_kg = now.and_then(|now| now.contents_kg);
+    if let Some(kg) = contents_kg {
+        level_line(canvas, frame, kg);
+    }
+    if let Some(kg) = target_kg {
+        target_line(canvas, frame, kg);
+    }
+    let spread = now.and_then(|now| now.target_in_s);
+    if let (Some(kg), Some(target), Some(spread)) = (contents_kg, target_kg, spread) {
+        fan(canvas, frame, (kg, target), spread);
+    }
+    past(canvas, frame, story);
+    if let Some(kg) = contents_kg {
+        now_dot(canvas, frame, kg);
+    }
+    if let (Some(target), Some(spread)) = (target_kg, spread) {
+        meeting(canvas, frame, target, spread, clock);
+    }
+    if let Some(kg) = target_kg {
+        target_words(canvas, frame, kg, story.target);
+    }
+}
+
+/// Kilograms on the outside of the pot's right wall.
+fn wall_scale(canvas: &mut Canvas, frame: &Frame) {
+    let set = canvas.muted(Anchor::Start);
+    let (ink, fine) = (canvas.p.muted, canvas.fine());
+    let x = frame.pot.right + canvas.pen() * 1.15;
+    let ticks = frame.kg.ticks(canvas.f * 2.6);
+    let top = ticks.last().copied();
+    for kg in ticks {
+        let y = frame.kg.px(kg);
+        if y < frame.level.top + canvas.f * 0.3 {
+            continue;
+        }
+        canvas.drawing.line((x, y), (x + canvas.f * 0.35, y), ink, fine);
+        let unit = if Some(kg) == top || kg == 0.0 { " kg" } else { "" };
+        let decimals = usize::from(kg.fract() != 0.0);
+        let words = format!("{kg:.decimals$}{unit}");
+        canvas.write(&words, (x + canvas.f * 0.5, y + canvas.f * 0.3), set);
+    }
+    let (hair, fine) = (canvas.p.muted, canvas.fine());
+    let y = frame.level.bottom + canvas.pen() * 0.6;
+    canvas.drawing.line((x, y), (frame.level.right, y), hair, fine);
+}
+
+/// From the gravy in the pot to the newest point.
+fn level_line(canvas: &mut Canvas, frame: &Frame, kg: f64) {
+    let y = frame.kg.px_within(kg);
+    let ink = canvas.p.water.over(canvas.p.ground, 0.45);
+    let (from, to) = ((frame.pot.right, y), (frame.time.px(frame.now_s), y));
+    canvas.drawing.line(from, to, ink, canvas.fine());
+}
+
+fn target_line(canvas: &mut Canvas, frame: &Frame, kg: f64) {
+    let y = frame.kg.px_within(kg);
+    let points = vec![(frame.pot.left, y), (frame.level.right, y)];
+    canvas.placing.take_path(&points, 1.0);
+    let (ink, width) = (canvas.p.ink, canvas.fine() * 1.4);
+    canvas.dashed(points, ink, width, Dash::Dotted);
+}
+
+fn past(canvas: &mut Canvas, frame: &Frame, story: &Story) {
+    let (ink, pen) = (canvas.p.water, canvas.pen());
+    for run in story.contents.runs() {
+        let points: Vec<Point> =
+            run.iter().map(|(t, kg)| (frame.time.px_within(*t), frame.kg.px_within(*kg))).collect();
+        canvas.placing.take_path(&points, pen);
+        match points.as_slice() {
+            [only] => canvas.drawing.dot(*only, pen, ink),
+            _ => canvas.drawing.path(points, ink, pen, Dash::Solid),
+        }
+    }
+}
+
+/// The likely future: a wedge from now to the 80 % interval, and its middle.
+fn fan(canvas: &mut Canvas, frame: &Frame, (kg, target): (f64, f64), spread: Spread) {
+    if spread.p50 <= 0.0 {
+        return;
+    }
+    let from = (frame.time.px(frame.now_s), frame.kg.px_within(kg));
+    let meets = |s: f64| ahead(frame, from, (frame.now_s + s, target));
+    let (early, likely, late) = (meets(spread.p10), meets(spread.p50), meets(spread.p90));
+    let mut wedge = vec![from, early];
+    if early.1 > late.1 {
+        // The later edge leaves the paper before it meets the target.
+        wedge.push((frame.level.right, early.1));
+    }
+    wedge.push(late);
+    let fill = canvas.p.water.over(canvas.p.ground, 0.18);
+    canvas.drawing.area(wedge, fill);
+    canvas.placing.take_path(&[from, early], 2.0);
+    canvas.placing.take_path(&[from, late], 2.0);
+    let (ink, pen) = (canvas.p.water, canvas.pen() * 0.85);
+    canvas.dashed(vec![from, likely], ink, pen, Dash::Dashed);
+}
+
+/// Where a straight line from `from` to a time and level leaves the drawing or ends.
+fn ahead(frame: &Frame, from: Point, (t, kg): (f64, f64)) -> Point {
+    let to = (frame.time.px(t), frame.kg.px_within(kg));
+    let right = frame.level.right;
+    if to.0 <= right {
+        return to;
+    }
+    let share = ((right - from.0) / (to.0 - from.0)).clamp(0.0, 1.0);
+    (right, from.1 + (to.1 - from.1) * share)
+}
+
+fn now_dot(canvas: &mut Canvas, frame: &Frame, kg: f64) {
+    let (x, y) = (frame.time.px(frame.now_s), frame.kg.px_within(kg));
+    let r = canvas.pen() * 1.7;
+    canvas.drawing.dot((x, y), r, canvas.p.water);
+    canvas.placing.take(Bounds { left: x, top: y, right: x, bottom: y }.grown(r));
+    let f = canvas.f;
+    let set = Set { size: f * 1.3, bold: true, anchor: Anchor::Start, ink: canvas.p.water };
+    let mut places = Vec::new();
+    for up in [0.75, 1.2, 2.0, 3.0, 4.5, -1.6, -2.4] {
+        places.push(((x + f * 0.3, y - up * f), Anchor::Start));
+        places.push(((x + f * 0.4, y - up * f), Anchor::End));
+        places.push(((frame.level.right, y - up * f), Anchor::End));
+    }
+    let room = Bounds { right: frame.level.right + f * 0.6, ..frame.level };
+    canvas.write_at_one(&kilograms(kg), &places, set, &room);
+}
+
+/// The interval in which the curve meets the target, on the target's line.
+fn meeting(canvas: &mut Canvas, frame: &Frame, target: f64, spread: Spread, clock: Option<Clock>) {
+    if spread.p50 <= 0.0 {
+        return;
+    }
+    let y = frame.kg.px_within(target);
+    let right = frame.level.right;
+    let at = |s: f64| frame.time.px(frame.now_s + s).min(right);
+    let (early, likely, late) = (at(spread.p10), at(spread.p50), at(spread.p90));
+    let (ink, pen) = (canvas.p.water, canvas.pen());
+    canvas.drawing.line((early, y), (late, y), ink, pen * 1.6);
+    if frame.time.px(frame.now_s + spread.p50) > right {
+        return;
+    }
+    let tick = canvas.f * 0.45;
+    canvas.drawing.line((likely, y - tick), (likely, y + tick), ink, pen);
+    let words = match (clock, Moment::from_seconds(frame.now_s + spread.p50)) {
+        (Some(clock), Some(at)) => clock.hh_mm(at),
+        _ => format!("in {}", length((spread.p50 / 60.0).round() * 60.0)),
+    };
+    let set = Set { bold: true, ink: canvas.p.ink, ..canvas.plain(Anchor::Middle) };
+    let f = canvas.f;
+    let places = [
+        ((likely, y + 1.5 * f), Anchor::Middle),
+        ((right, y + 1.5 * f), Anchor::End),
+        ((likely, y - 0.8 * f), Anchor::Start),
+    ];
+    canvas.write_at_one(&words, &places, set, &frame.level);
+}
+
+fn target_words(canvas: &mut Canvas, frame: &Frame, kg: f64, target: Option<Target>) {
+    let long = match target {
+        Some(Target::TotalSolids(share)) => {
+            format!("target {:.1} % solids, {}", share * 100.0, kilograms(kg))
+        }
+        _ => format!("target {}", kilograms(kg)),
+    };
+    let y = frame.kg.px_within(kg);
+    let f = canvas.f;
+    let set = Set { ink: canvas.p.ink, ..canvas.muted(Anchor::End) };
+    let (left, right) = (frame.level.left, frame.level.right);
+    let mut places = Vec::new();
+    for down in [1.15, -0.45, 2.3, -1.6, 3.4] {
+        places.push(((left, y + down * f), Anchor::Start));
+        places.push(((right, y + down * f), Anchor::End));
+        places.push(((f64::midpoint(left, right), y + down * f), Anchor::Middle));
+    }
+    let written = canvas.write_at_one(&long, &places, set, &frame.level);
+    if written.is_none() {
+        canvas.write_at_one("target", &places, set, &frame.level);
+    }
+}

@@ -1,0 +1,167 @@
+//! The pot in section: walls, base and rim, the gravy up to its level, and a dip scale on the wall.
+
+use crate::show::drawing::{Anchor, Bounds, Dash, Point};
+use crate::show::story::Story;
+use crate::watch::action::Lid;
+
+use super::frame::{Canvas, Frame};
+
+pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story) {
+    let now = story.now.as_ref();
+    gravy(canvas, frame, now.and_then(|now| now.contents_kg));
+    film(canvas, frame, now.and_then(|now| now.catch_index));
+    dip_scale(canvas, frame);
+    walls(canvas, frame);
+    if frame.cut {
+        break_lines(canvas, frame);
+    }
+    if now.and_then(|now| now.lid) == Some(Lid::On) {
+        lid(canvas, frame);
+    }
+}
+
+/// Radius of the corner between wall and base.
+fn corner(canvas: &Canvas) -> f64 {
+    canvas.f * 0.7
+}
+
+/// The inside of the pot below `top`, clockwise from the upper left.
+fn inside(pot: &Bounds, top: f64, r: f64) -> Vec<Point> {
+    let mut points = vec![(pot.left, top), (pot.right, top)];
+    points.extend(arc((pot.right - r, pot.bottom - r), r, 0.0));
+    points.extend(arc((pot.left + r, pot.bottom - r), r, 90.0));
+    points
+}
+
+/// A quarter circle, clockwise from `from` degrees (0 is to the right, 90 down).
+fn arc(centre: Point, r: f64, from: f64) -> Vec<Point> {
+    (0..=6)
+        .map(|n| (from + f64::from(n) * 15.0).to_radians())
+        .map(|a| (centre.0 + r * a.cos(), centre.1 + r * a.sin()))
+        .collect()
+}
+
+fn gravy(canvas: &mut Canvas, frame: &Frame, contents_kg: Option<f64>) {
+    let Some(kg) = contents_kg.filter(|kg| *kg > 0.0) else { return };
+    let r = corner(canvas);
+    let top = frame.kg.px_within(kg).min(frame.pot.bottom - r);
+    let (fill, ink, pen) = (canvas.p.gravy, canvas.p.water, canvas.pen());
+    canvas.drawing.area(inside(&frame.pot, top, r), fill);
+    canvas.drawing.line((frame.pot.left, top), (frame.pot.right, top), ink, pen);
+}
+
+/// What the bottom is doing, as a film on it: the thicker the likelier it has caught.
+fn film(canvas: &mut Canvas, frame: &Frame, catch_index: Option<f64>) {
+    let Some(index) = catch_index.filter(|index| *index > 0.02) else { return };
+    let r = corner(canvas);
+    let thick = canvas.f * 0.8 * index.clamp(0.0, 1.5);
+    let bounds = Bounds {
+        left: frame.pot.left + r,
+        top: frame.pot.bottom - thick,
+        right: frame.pot.right - r,
+        bottom: frame.pot.bottom,
+    };
+    canvas.drawing.rect(bounds, canvas.p.hand);
+}
+
+fn walls(canvas: &mut Canvas, frame: &Frame) {
+    let (ink, pen) = (canvas.p.ink, canvas.pen() * 1.15);
+    let (r, off) = (corner(canvas), pen / 2.0);
+    let outer = Bounds {
+        left: frame.pot.left - off,
+        top: frame.pot.top,
+        right: frame.pot.right + off,
+        bottom: frame.pot.bottom + off,
+    };
+    let mut section = inside(&outer, outer.top, r + off);
+    section.rotate_left(1);
+    canvas.drawing.path(section, ink, pen, Dash::Solid);
+    let lip = canvas.f * 0.55;
+    for (x, out) in [(outer.left, -lip), (outer.right, lip)] {
+        if frame.rim {
+            canvas.drawing.line((x, outer.top), (x + out, outer.top - lip * 0.25), ink, pen);
+            handle(canvas, frame, (x, out));
+        } else {
+            let above = vec![(x, outer.top), (x, outer.top - canvas.f)];
+            canvas.dashed(above, ink, pen, Dash::Dotted);
+        }
+    }
+}
+
+/// A loop on the wall, a tenth of the way down.
+fn handle(canvas: &mut Canvas, frame: &Frame, (x, out): (f64, f64)) {
+    let high = frame.pot.height();
+    let (top, bottom) = (frame.pot.top + high * 0.10, frame.pot.top + high * 0.20);
+    let points = vec![(x, top), (x + out * 0.9, top), (x + out * 0.9, bottom), (x, bottom)];
+    let (ink, pen) = (canvas.p.ink, canvas.fine() * 1.6);
+    canvas.drawing.path(points, ink, pen, Dash::Solid);
+}
+
+/// Two wavy lines where the middle of the pot is left out.
+fn break_lines(canvas: &mut Canvas, frame: &Frame) {
+    let middle = f64::midpoint(frame.pot.left, frame.pot.right);
+    let gap = canvas.f * 0.42;
+    let (top, bottom) = (frame.pot.top - canvas.f * 0.2, frame.pot.bottom + canvas.f * 0.55);
+    let wave = |dx: f64| -> Vec<Point> {
+        (0..=24)
+            .map(|n| {
+                let share = f64::from(n) / 24.0;
+                let bend = (share * std::f64::consts::TAU).sin() * canvas.f * 0.3;
+                (middle + dx + bend, top + (bottom - top) * share)
+            })
+            .collect()
+    };
+    let (left, right) = (wave(-gap), wave(gap));
+    let mut between = left.clone();
+    between.extend(right.iter().rev());
+    canvas.drawing.area(between, canvas.p.ground);
+    let (ink, fine) = (canvas.p.muted, canvas.fine());
+    canvas.drawing.path(left, ink, fine, Dash::Solid);
+    canvas.drawing.path(right, ink, fine, Dash::Solid);
+}
+
+/// Depth in cm on the inside of the left wall, as on a dip stick.
+fn dip_scale(canvas: &mut Canvas, frame: &Frame) {
+    let depth_m = frame.pot.height() / frame.px_per_m;
+    let step = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5]
+        .into_iter()
+        .find(|step| step * frame.px_per_m >= canvas.f * 2.0)
+        .unwrap_or(1.0);
+    let (ink, fine) = (canvas.p.muted, canvas.fine());
+    let set = canvas.muted(Anchor::Start);
+    let x = frame.pot.left;
+    let mut last = None;
+    for n in 1..40 {
+        let depth = step * f64::from(n);
+        if depth > depth_m * 0.97 {
+            break;
+        }
+        let y = frame.pot.bottom - depth * frame.px_per_m;
+        canvas.drawing.line((x, y), (x + canvas.f * 0.5, y), ink, fine);
+        let words = format!("{:.0}", depth * 100.0);
+        let at = (x + canvas.f * 0.7, y + canvas.f * 0.3);
+        canvas.write(&words, at, set);
+        last = Some((at, words));
+    }
+    if let Some((at, words)) = last {
+        let after = crate::show::lettering::width(&words, set.size, false);
+        canvas.write(" cm", (at.0 + after, at.1), set);
+    }
+}
+
+fn lid(canvas: &mut Canvas, frame: &Frame) {
+    let (ink, pen) = (canvas.p.ink, canvas.pen());
+    let over = canvas.f * 0.5;
+    let y = frame.pot.top - canvas.f * 0.3;
+    let (left, right) = (frame.pot.left - over, frame.pot.right + over);
+    let middle = f64::midpoint(left, right);
+    let knob = canvas.f * 0.5;
+    let dome = vec![
+        (left, y),
+        (left + over * 1.5, y - knob * 0.6),
+        (right - over * 1.5, y - knob * 0.6),
+        (right, y),
+    ];
+    canvas.drawing.path(dome, ink, pen, Dash::Solid);
+    canvas.drawing.dot((middle, y - knob * 1.1), knob * 0.55, ink);
+}

@@ -1,0 +1,332 @@
+//! What a drawing needs to know of a batch, gathered from the judgement's actions as they come.
+//!
+//! Bounded however long the batch: traces thin themselves ([`Trace`]), and of happenings and spans
+//! the latest [`HAPPENINGS`] and [`SPANS`] are kept. The same actions give the same story.
+
+use std::collections::VecDeque;
+
+use crate::batch::plan::Target;
+use crate::batch::pot::Pot;
+use crate::moment::Moment;
+use crate::watch::action::{
+    Action, Alarm, AlarmState, Happening, Lid, Notice, Snapshot, Spread, What,
+};
+use crate::watch::setting::Setting;
+
+use super::trace::Trace;
+
+/// Happenings kept: a ladle every minute of a working day.
+pub const HAPPENINGS: usize = 600;
+
+/// Spans kept of each kind.
+pub const SPANS: usize = 200;
+
+/// A batch as it went so far.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Story {
+    /// Name of the batch.
+    pub batch: String,
+    pub pot: Pot,
+    pub target: Option<Target>,
+    /// Contents, kg.
+    pub contents: Trace,
+    /// The probe, °C.
+    pub probe: Trace,
+    /// Catch index of the bottom.
+    pub catch: Trace,
+    /// Heat that the contents take up, W.
+    pub heat: Trace,
+    pub happenings: VecDeque<Happening>,
+    /// While the lid was on.
+    pub lid_on: Spans,
+    /// While it boiled.
+    pub boiling: Spans,
+    /// While the bottom needed a stir.
+    pub stir_due: Spans,
+    /// The pot as it was last seen.
+    pub now: Option<Snapshot>,
+    /// The alerts' last words, one an alert.
+    pub notices: Vec<Notice>,
+    /// The first time that the target could be foreseen, and what was foreseen, s from then.
+    pub first_forecast: Option<(Moment, Spread)>,
+    /// When the target was first reached.
+    pub reached: Option<Moment>,
+    /// When the first action came.
+    pub began: Option<Moment>,
+    pub tally: Tally,
+}
+
+/// Sums over the whole batch, which thinning does not touch.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Tally {
+    pub added_kg: f64,
+    pub taken_kg: f64,
+    pub stirs: u32,
+    /// The longest time without a stir, s, from the first snapshot on.
+    pub longest_gap_s: f64,
+    pub last_stir: Option<Moment>,
+    pub worst_catch: Option<f64>,
+    pub first_boil: Option<Moment>,
+    pub last_addition: Option<Moment>,
+    /// Evaporation, kg, summed over the time that it was known.
+    pub evaporated_kg: f64,
+    /// Heat taken up, J, summed over the time that it was known.
+    pub heat_j: f64,
+    /// For how long heat was known, s.
+    pub heat_s: f64,
+    /// For how long evaporation was known, s.
+    pub evaporation_s: f64,
+}
+
+impl Story {
+    #[must_use]
+    pub fn of(setting: &Setting) -> Self {
+        Self::new(&setting.plan.name, setting.pot.clone(), setting.plan.target)
+    }
+
+    #[must_use]
+    pub fn new(batch: &str, pot: Pot, target: Option<Target>) -> Self {
+        Self {
+            batch: batch.to_owned(),
+            pot,
+            target,
+            contents: Trace::default(),
+            probe: Trace::default(),
+            catch: Trace::default(),
+            heat: Trace::default(),
+            happenings: VecDeque::new(),
+            lid_on: Spans::default(),
+            boiling: Spans::default(),
+            stir_due: Spans::default(),
+            now: None,
+            notices: Vec::new(),
+            first_forecast: None,
+            reached: None,
+            began: None,
+            tally: Tally::default(),
+        }
+    }
+
+    /// Takes in what the judgement said.
+    pub fn take(&mut self, action: &Action) {
+        match action {
+            Action::Show(snapshot) => self.show(snapshot),
+            Action::Happened(happening) => self.happened(happening),
+            Action::Tell(notice) => self.tell(notice),
+        }
+    }
+
+    fn show(&mut self, now: &Snapshot) {
+        let at = now.at;
+        self.began.get_or_insert(at);
+        self.contents.take(at, now.contents_kg);
+        self.probe.take(at, now.pot_c);
+        self.catch.take(at, now.catch_index);
+        self.heat.take(at, now.heat_w);
+        self.lid_on.take(at, now.lid.map(|lid| lid == Lid::On));
+        self.boiling.take(at, now.boiling);
+        let due = [Alarm::StirDue, Alarm::Catching].iter().any(|a| now.raised.contains(a));
+        self.stir_due.take(at, Some(due));
+        if let Some(spread) = now.target_in_s {
+            if self.first_forecast.is_none() && spread.p50 > 0.0 {
+                self.first_forecast = Some((at, spread));
+            }
+            if self.reached.is_none() && spread.p50 <= 0.0 {
+                self.reached = Some(at);
+            }
+        }
+        if let Some(before) = self.now.take() {
+            self.tally.between(&before, now);
+        }
+        self.tally.gap(self.began, at);
+        self.now = Some(now.clone());
+    }
+
+    fn happened(&mut self, happening: &Happening) {
+        self.began.get_or_insert(happening.at);
+        self.tally.count(happening, self.began);
+        if self.happenings.len() == HAPPENINGS {
+            self.happenings.pop_front();
+        }
+        self.happenings.push_back(happening.clone());
+    }
+
+    fn tell(&mut self, notice: &Notice) {
+        self.notices.retain(|told| told.alarm != notice.alarm);
+        self.notices.push(notice.clone());
+    }
+
+    /// The last words of the alerts that are raised, acknowledged ones too.
+    pub fn raised(&self) -> impl Iterator<Item = &Notice> {
+        self.notices
+            .iter()
+            .filter(|n| matches!(n.state, AlarmState::Raised | AlarmState::Acknowledged))
+    }
+
+    /// What the pot was doing: from, to (s) and name, in order.
+    #[must_use]
+    pub fn stages(&self) -> Vec<(f64, f64, &'static str)> {
+        let Some((began, end)) = self.extent_s() else { return vec![] };
+        let mut stages = Vec::new();
+        let (mut at, mut name) = (began, "heating");
+        for (from, to) in self.boiling.seconds().filter(|(from, to)| to - from >= 120.0) {
+            stages.push((at, from, name));
+            stages.push((from, to, "at the boil"));
+            (at, name) = (to, "off the boil");
+        }
+        stages.push((at, end, name));
+        stages.retain(|(from, to, _)| to - from > 60.0);
+        stages
+    }
+
+    /// From the first action to the last snapshot, s; `None` before the first snapshot.
+    #[must_use]
+    pub fn extent_s(&self) -> Option<(f64, f64)> {
+        let began = self.began?.seconds();
+        let end = self.now.as_ref()?.at.seconds();
+        Some((began, end.max(began)))
+    }
+}
+
+impl Tally {
+    fn count(&mut self, happening: &Happening, began: Option<Moment>) {
+        match &happening.what {
+            What::Added { kg, .. } => {
+                self.added_kg += kg;
+                self.last_addition = Some(happening.at);
+            }
+            What::Taken { kg, .. } => self.taken_kg += kg,
+            What::Stirred { .. } | What::Blended { .. } => {
+                self.gap(began, happening.at);
+                self.stirs += 1;
+                self.last_stir = Some(happening.at);
+            }
+            What::Boil => {
+                self.first_boil.get_or_insert(happening.at);
+            }
+            _ => {}
+        }
+    }
+
+    fn gap(&mut self, began: Option<Moment>, at: Moment) {
+        if let Some(since) = self.last_stir.or(began) {
+            self.longest_gap_s = self.longest_gap_s.max(at - since);
+        }
+    }
+
+    /// Adds what went on between two snapshots, as the earlier one saw it.
+    fn between(&mut self, before: &Snapshot, now: &Snapshot) {
+        let dt = (now.at - before.at).max(0.0);
+        if let Some(kg_h) = before.evaporation_kg_h {
+            self.evaporated_kg += kg_h * dt / 3600.0;
+            self.evaporation_s += dt;
+        }
+        if let Some(w) = before.heat_w {
+            self.heat_j += w * dt;
+            self.heat_s += dt;
+        }
+        if let Some(index) = now.catch_index {
+            self.worst_catch = Some(self.worst_catch.map_or(index, |worst| worst.max(index)));
+        }
+    }
+}
+
+/// When something that is so or is not so was so.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Spans {
+    spans: VecDeque<(Moment, Moment)>,
+    open: bool,
+}
+
+impl Spans {
+    /// Not known is taken as not so.
+    pub fn take(&mut self, at: Moment, so: Option<bool>) {
+        if let (true, Some(last)) = (self.open, self.spans.back_mut()) {
+            last.1 = at;
+        }
+        let so = so == Some(true);
+        if so && !self.open {
+            if self.spans.len() == SPANS {
+                self.spans.pop_front();
+            }
+            self.spans.push_back((at, at));
+        }
+        self.open = so;
+    }
+
+    /// From and to, s, in order.
+    pub fn seconds(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        self.spans.iter().map(|(from, to)| (from.seconds(), to.seconds()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pot() -> Pot {
+        Pot {
+            name: "big".into(),
+            base_diameter_m: 0.4,
+            tare_kg: 6.2,
+            lid_kg: 1.3,
+            height_m: Some(0.3),
+        }
+    }
+
+    fn show(t_s: f64, contents_kg: f64) -> Action {
+        Action::Show(Box::new(Snapshot {
+            at: Moment::from_seconds(t_s).unwrap(),
+            contents_kg: Some(contents_kg),
+            evaporation_kg_h: Some(3.6),
+            catch_index: Some(0.2),
+            ..Snapshot::default()
+        }))
+    }
+
+    fn happened(t_s: f64, what: What) -> Action {
+        let at = Moment::from_seconds(t_s).unwrap();
+        Action::Happened(Happening { at, seen: at, what })
+    }
+
+    #[test]
+    fn the_longest_time_without_a_stir_counts_from_the_start_and_to_now() {
+        let mut story = Story::new("a", pot(), None);
+        story.take(&show(0.0, 20.0));
+        story.take(&happened(600.0, What::Stirred { for_s: 20.0 }));
+        story.take(&show(900.0, 20.0));
+        assert_eq!(story.tally.longest_gap_s, 600.0);
+        story.take(&show(2000.0, 20.0));
+        assert_eq!(story.tally.longest_gap_s, 1400.0);
+        assert_eq!(story.tally.stirs, 1);
+    }
+
+    #[test]
+    fn evaporation_is_summed_over_time() {
+        let mut story = Story::new("a", pot(), None);
+        for t in 0..=10 {
+            story.take(&show(f64::from(t) * 100.0, 20.0));
+        }
+        assert!((story.tally.evaporated_kg - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_day_of_ladling_stays_bounded_and_its_sum_is_whole() {
+        let mut story = Story::new("a", pot(), None);
+        for t in 0..5000 {
+            story.take(&happened(f64::from(t), What::Taken { kg: 0.5, sd_kg: 0.01 }));
+        }
+        assert_eq!(story.happenings.len(), HAPPENINGS);
+        assert!((story.tally.taken_kg - 2500.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_lid_that_is_not_known_is_not_drawn_as_on() {
+        let mut spans = Spans::default();
+        for (t, on) in [(0, Some(true)), (10, Some(true)), (20, None), (30, Some(true)), (40, None)]
+        {
+            spans.take(Moment::from_ms(t * 1000), on);
+        }
+        assert_eq!(spans.seconds().collect::<Vec<_>>(), [(0.0, 20.0), (30.0, 40.0)]);
+    }
+}

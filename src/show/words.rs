@@ -1,0 +1,294 @@
+//! What a cook could say of the pot: one sentence, its doubt, the one thing that needs a hand, what
+//! comes next and what was last.
+//!
+//! Plain kitchen English: words before numbers, each figure with its unit, no blame. What is not
+//! known is said to be unknown.
+
+use crate::moment::Moment;
+use crate::watch::action::{Alarm, Happening, Notice, Snapshot, Spread, What};
+
+use super::clock::{Clock, length};
+use super::story::Story;
+
+/// What is said of a pot.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Words {
+    /// The first sentence: "Ready about 18:40".
+    pub first: String,
+    /// How sure that is, and what is left: "between 18:34 and 18:52, 2.1 kg of water to go".
+    pub doubt: Option<String>,
+    /// The one thing that needs a hand now.
+    pub loud: Option<Loud>,
+    /// What is planned next: "Still to come: cream, 0.45 kg".
+    pub next: Option<String>,
+    /// The last thing that happened: "Stirred, 25 s".
+    pub last: Option<String>,
+}
+
+/// One action, and why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Loud {
+    pub alarm: Alarm,
+    /// "Stir within 4 min"
+    pub what: String,
+    /// "6 min since the last stir"
+    pub why: String,
+}
+
+/// What is said at the end of a story.
+#[must_use]
+pub fn of(story: &Story, clock: Option<Clock>) -> Words {
+    let raised: Vec<&Notice> = story.raised().collect();
+    match &story.now {
+        Some(now) => say(now, story.happenings.back(), &raised, clock),
+        None => Words { first: "Nothing seen yet".into(), ..Words::default() },
+    }
+}
+
+/// What is said of a pot as it is now.
+#[must_use]
+pub fn say(
+    now: &Snapshot,
+    last: Option<&Happening>,
+    raised: &[&Notice],
+    clock: Option<Clock>,
+) -> Words {
+    Words {
+        first: first(now, clock),
+        doubt: doubt(now, clock),
+        loud: loud(now, raised),
+        next: now.next_addition.as_ref().map(|(name, kg)| format!("{name}, {}", kilograms(*kg))),
+        last: last.map(|happening| happened(&happening.what)),
+    }
+}
+
+fn is_raised(now: &Snapshot, alarm: Alarm) -> bool {
+    now.raised.contains(&alarm)
+}
+
+fn first(now: &Snapshot, clock: Option<Clock>) -> String {
+    if let Some(blind) = blind(now) {
+        return blind;
+    }
+    match now.target_in_s {
+        Some(spread) if spread.p50 <= 0.0 => return "Ready now".into(),
+        Some(spread) => return ready(now.at, spread, clock),
+        None => {}
+    }
+    match now.pot_c {
+        Some(c) if is_raised(now, Alarm::TooCoolToHold) => format!("Too cool to hold, {c:.0} °C"),
+        Some(c) if is_raised(now, Alarm::GoingCold) => format!("Going cold, {c:.0} °C"),
+        Some(c) if now.boiling == Some(true) => format!("At the boil, {c:.0} °C"),
+        Some(c) if now.heat_w.is_some_and(|w| w > 200.0) => format!("Heating, {c:.0} °C"),
+        Some(c) => format!("At {c:.0} °C"),
+        None => match now.contents_kg {
+            Some(kg) => format!("{} in the pot", kilograms(kg)),
+            None => "Cannot tell yet".into(),
+        },
+    }
+}
+
+/// Where a sensor's silence keeps the answer back.
+fn blind(now: &Snapshot) -> Option<String> {
+    let (probe, scale) = (is_raised(now, Alarm::ProbeFault), is_raised(now, Alarm::ScaleFault));
+    let why = match (probe && now.pot_c.is_none(), scale && now.contents_kg.is_none()) {
+        (true, true) => "probe and scale are silent",
+        (true, false) if now.target_in_s.is_none() => "the probe is out of the pot",
+        (false, true) if now.target_in_s.is_none() => "the scale is silent",
+        _ => return None,
+    };
+    Some(format!("Cannot tell: {why}"))
+}
+
+fn ready(at: Moment, spread: Spread, clock: Option<Clock>) -> String {
+    match clock {
+        Some(clock) => format!("Ready about {}", clock.hh_mm(after(at, spread.p50))),
+        None => format!("Ready in about {}", minutes(spread.p50)),
+    }
+}
+
+fn after(at: Moment, seconds: f64) -> Moment {
+    // A forecast is far below the centuries at which this would wrap.
+    at.plus_ms((seconds.clamp(0.0, 1e9) * 1000.0).round() as i64)
+}
+
+/// Whole minutes and never "0 min".
+fn minutes(seconds: f64) -> String {
+    length(((seconds / 60.0).round() * 60.0).max(60.0)).replace("60 s", "1 min")
+}
+
+fn doubt(now: &Snapshot, clock: Option<Clock>) -> Option<String> {
+    let to_go = to_go(now);
+    match now.target_in_s {
+        Some(spread) if spread.p50 > 0.0 => {
+            let between = between(now.at, spread, clock);
+            Some(to_go.map_or(between.clone(), |left| format!("{between}, {left}")))
+        }
+        Some(_) => None,
+        None => now.target_kg.and(to_go).map(|left| format!("{left}; no time can be told yet")),
+    }
+}
+
+fn between(at: Moment, spread: Spread, clock: Option<Clock>) -> String {
+    let (low, high) = match clock {
+        Some(clock) => (clock.hh_mm(after(at, spread.p10)), clock.hh_mm(after(at, spread.p90))),
+        None => (minutes(spread.p10), minutes(spread.p90)),
+    };
+    if low == high { format!("at {low}") } else { format!("between {low} and {high}") }
+}
+
+/// How much must still boil off.
+fn to_go(now: &Snapshot) -> Option<String> {
+    let left = now.contents_kg? - now.target_kg?;
+    (left > 0.005).then(|| format!("{} of water to go", kilograms(left)))
+}
+
+/// Masses as a cook reads a scale: 21.4 kg, 0.45 kg, 0.96 kg.
+#[must_use]
+pub fn kilograms(kg: f64) -> String {
+    if kg.abs() >= 9.95 { format!("{kg:.1} kg") } else { format!("{kg:.2} kg") }
+}
+
+/// The alerts from the most pressing to the least.
+const PRESSING: [Alarm; 11] = [
+    Alarm::Catching,
+    Alarm::BoilingOver,
+    Alarm::RunningDry,
+    Alarm::TargetReached,
+    Alarm::TooCoolToHold,
+    Alarm::CoolingTooSlow,
+    Alarm::StirDue,
+    Alarm::GoingCold,
+    Alarm::ScaleFault,
+    Alarm::ProbeFault,
+    Alarm::TargetNear,
+];
+
+fn loud(now: &Snapshot, raised: &[&Notice]) -> Option<Loud> {
+    let alarm = PRESSING.into_iter().find(|alarm| is_raised(now, *alarm))?;
+    let notice = raised.iter().find(|notice| notice.alarm == alarm);
+    Some(Loud {
+        alarm,
+        what: action(alarm, now),
+        why: notice.map_or_else(String::new, |notice| notice.why.clone()),
+    })
+}
+
+/// What is to be done about an alert.
+fn action(alarm: Alarm, now: &Snapshot) -> String {
+    match (alarm, now.stir_within_s) {
+        (Alarm::StirDue, Some(s)) if s >= 60.0 => format!("Stir within {}", minutes(s)),
+        (Alarm::StirDue, _) => "Stir now".into(),
+        (Alarm::Catching, _) => "Stir at once, down to the bottom".into(),
+        (Alarm::TargetNear, _) => "Nearly there: stay with it".into(),
+        (Alarm::TargetReached, _) => "Ready: turn the flame down".into(),
+        (Alarm::RunningDry, _) => "Nearly dry: flame off".into(),
+        (Alarm::BoilingOver, _) => "Rising: turn the flame down".into(),
+        (Alarm::GoingCold, _) => "Losing heat: look at the flame".into(),
+        (Alarm::TooCoolToHold, _) => "Too cool to hold: heat it through".into(),
+        (Alarm::CoolingTooSlow, _) => "Cooling too slowly: shallower, or into iced water".into(),
+        (Alarm::ProbeFault, _) => "Look at the probe".into(),
+        (Alarm::ScaleFault, _) => "Look at the scale".into(),
+    }
+}
+
+/// Something that happened, as it is told.
+#[must_use]
+pub fn happened(what: &What) -> String {
+    match what {
+        What::Added { kg, name: Some(name), .. } => {
+            format!("{} in, {}", capital(name), kilograms(*kg))
+        }
+        What::Added { kg, name: None, .. } => format!("{} added", kilograms(*kg)),
+        What::Taken { kg, .. } => format!("{} taken out", kilograms(*kg)),
+        What::Stirred { for_s } => format!("Stirred, {}", length(*for_s)),
+        What::Blended { for_s } => format!("Blended, {}", length(*for_s)),
+        What::LidOn => "Lid on".into(),
+        What::LidOff => "Lid off".into(),
+        What::Boil => "Came to the boil".into(),
+        What::OffBoil => "Went off the boil".into(),
+        What::ProbeOut => "Probe out of the pot".into(),
+        What::ProbeIn => "Probe back in the pot".into(),
+        What::SensorFault { sensor, why } => format!("The {} {why}", sensor.name()),
+        What::SensorBack { sensor } => format!("The {} is back", sensor.name()),
+    }
+}
+
+fn capital(name: &str) -> String {
+    let mut chars = name.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().collect::<String>() + chars.as_str())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CLOCK: Clock = Clock { utc_ms_at_zero: 17 * 3_600_000, offset_s: 0 };
+
+    fn reducing() -> Snapshot {
+        Snapshot {
+            at: Moment::from_ms(46 * 60_000),
+            pot_c: Some(97.9),
+            contents_kg: Some(21.4),
+            target_kg: Some(19.3),
+            target_in_s: Some(Spread { p10: 2880.0, p50: 3240.0, p90: 3960.0 }),
+            ..Snapshot::default()
+        }
+    }
+
+    #[test]
+    fn the_first_sentence_says_when_it_is_ready_and_then_the_doubt() {
+        let words = say(&reducing(), None, &[], Some(CLOCK));
+        assert_eq!(words.first, "Ready about 18:40");
+        assert_eq!(words.doubt.unwrap(), "between 18:34 and 18:52, 2.10 kg of water to go");
+        let words = say(&reducing(), None, &[], None);
+        assert_eq!(words.first, "Ready in about 54 min");
+        assert_eq!(words.doubt.unwrap(), "between 48 min and 1 h 06, 2.10 kg of water to go");
+    }
+
+    #[test]
+    fn one_action_at_most_is_loud_and_it_is_the_most_pressing() {
+        let now = Snapshot {
+            raised: vec![Alarm::TargetNear, Alarm::StirDue],
+            stir_within_s: Some(240.0),
+            ..reducing()
+        };
+        let words = say(&now, None, &[], None);
+        assert_eq!(words.loud.unwrap().what, "Stir within 4 min");
+    }
+
+    #[test]
+    fn a_silent_probe_is_said_and_no_time_is_made_up() {
+        let now = Snapshot {
+            raised: vec![Alarm::ProbeFault],
+            pot_c: None,
+            target_in_s: None,
+            ..reducing()
+        };
+        let words = say(&now, None, &[], None);
+        assert_eq!(words.first, "Cannot tell: the probe is out of the pot");
+        assert_eq!(words.doubt.unwrap(), "2.10 kg of water to go; no time can be told yet");
+    }
+
+    #[test]
+    fn an_empty_snapshot_says_that_nothing_is_known() {
+        let words = say(&Snapshot::default(), None, &[], None);
+        assert_eq!(words.first, "Cannot tell yet");
+        assert_eq!((words.doubt, words.loud, words.next, words.last), (None, None, None, None));
+    }
+
+    #[test]
+    fn happenings_are_told_as_in_a_kitchen() {
+        let added = What::Added { kg: 4.9, sd_kg: 0.01, name: Some("thinning water".into()) };
+        assert_eq!(happened(&added), "Thinning water in, 4.90 kg");
+        assert_eq!(happened(&What::Stirred { for_s: 25.4 }), "Stirred, 25 s");
+    }
+
+    #[test]
+    fn every_alert_has_its_action() {
+        for alarm in Alarm::ALL {
+            assert!(PRESSING.contains(&alarm));
+            assert!(!action(alarm, &Snapshot::default()).is_empty());
+        }
+    }
+}
