@@ -13,3 +13,5 @@ pub mod near;
 pub mod plan;
 pub mod pot;
 pub mod reckoning;
+pub mod rules;
+pub mod target;

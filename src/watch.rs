@@ -6,6 +6,7 @@
 
 pub mod action;
 pub mod event;
+pub mod hold;
 pub mod setting;
 pub mod words;
 

@@ -29,11 +29,18 @@ pub struct PlannedAddition {
     pub composition: Composition,
 }
 
-/// When the gravy is right.
+/// When the gravy is right. What each means in kilograms is in [`super::target`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Target {
     /// Dry matter as a fraction of the contents.
     TotalSolids(f64),
+    /// Dry matter as a fraction of the contents, known to a standard deviation: a consistency.
+    Consistency { total_solids: f64, sd: f64 },
     /// This much left in the pot, kg.
     Contents(f64),
+    /// This much left in the pot, litres at the simmer.
+    Litres(f64),
+    /// Soluble solids of the filtered gravy, °Brix; `soluble` is the share of the solids that are
+    /// neither fat nor salt that dissolves.
+    Brix { brix: f64, soluble: f64 },
 }

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 
-use crate::batch::plan::{Plan, Start, Target};
+use crate::batch::plan::{Plan, Start};
 use crate::batch::pot::Pot;
 use crate::config::batch;
 use crate::config::complaint::Complaints;
@@ -95,10 +95,7 @@ fn batch_sentence(plan: &Plan) -> String {
     }
     sentence
         + &match plan.target {
-            Some(Target::TotalSolids(target)) => {
-                format!("; until {:.1} % total solids", 100.0 * target)
-            }
-            Some(Target::Contents(kg)) => format!("; until {kg} kg are left"),
+            Some(target) => format!("; until {target}"),
             None => "; no target".to_owned(),
         }
 }
