@@ -151,7 +151,7 @@ impl Iterator for VirtualPot {
 
 const fn total_solids(target: Target) -> Option<f64> {
     match target {
-        Target::TotalSolids(fraction) => Some(fraction),
-        Target::Contents(_) => None,
+        Target::TotalSolids(share) | Target::Consistency { total_solids: share, .. } => Some(share),
+        Target::Contents(_) | Target::Litres(_) | Target::Brix { .. } => None,
     }
 }

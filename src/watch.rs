@@ -5,6 +5,7 @@
 //! replayed gives the same actions, byte for byte.
 
 pub mod action;
+pub mod cooling;
 pub mod event;
 pub mod hold;
 pub mod setting;
