@@ -6,6 +6,7 @@
 //! as it is, everything else is a [`Fault`](crate::reading::Fault).
 
 pub mod button;
+pub mod calibration;
 pub mod counts;
 pub mod ds18b20;
 #[cfg(feature = "onewire-pin")]
