@@ -1,3 +1,4 @@
 //! Who is told, one file a protocol.
 
 pub mod lamp;
+pub mod mqtt;
