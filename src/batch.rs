@@ -12,6 +12,8 @@ pub mod measure;
 pub mod near;
 pub mod plan;
 pub mod pot;
+pub mod recipe;
 pub mod reckoning;
 pub mod rules;
 pub mod target;
+pub mod wanted;

@@ -92,8 +92,6 @@ struct Food {
     carbohydrate: f64,
     #[serde(rename = "Fiber_TD_(g)")]
     fibre: f64,
-    #[serde(rename = "Sugar_Tot_(g)")]
-    sugars: Option<f64>,
     #[serde(rename = "Sodium_(mg)")]
     sodium_mg: f64,
 }
@@ -132,7 +130,6 @@ fn ingredient(food: &Food, named: &Named, lines: &[Line]) -> Option<Ingredient> 
         fat: food.fat,
         carbohydrate: food.carbohydrate,
         fibre: food.fibre,
-        sugars: food.sugars,
         ash: food.ash,
         salt: food.sodium_mg / 1000.0 * SALT_FOR_SODIUM,
     };

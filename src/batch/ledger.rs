@@ -40,6 +40,14 @@ impl Ledger {
         kg
     }
 
+    /// Puts all of another balance in.
+    pub fn put_in(&mut self, other: &Self) {
+        self.water_kg += other.water_kg;
+        self.solids_kg += other.solids_kg;
+        self.fat_kg += other.fat_kg;
+        self.salt_kg += other.salt_kg;
+    }
+
     /// Ladles out `kg` at the present composition; returns the kg taken, at most what was there.
     pub fn take(&mut self, kg: f64) -> f64 {
         let before_kg = self.contents_kg();

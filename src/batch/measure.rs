@@ -165,6 +165,23 @@ impl Amount {
     }
 }
 
+/// "1.2 kg cream" as an amount and the name of what it is of, which may be empty. The measure is the
+/// longest beginning that is one.
+pub fn measured(text: &str) -> Result<(Amount, String), NoAmount> {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let name = |from: usize| {
+        let rest = words[from..].join(" ");
+        rest.strip_prefix("of ").map_or(rest.clone(), str::to_owned)
+    };
+    let read = |n: usize| Some((Amount::parse(&words[..n].join(" ")).ok()?, name(n)));
+    let longest = words.len().min(4);
+    let found = (1..=longest).rev().find_map(read);
+    found.ok_or_else(|| match words.first() {
+        Some(first) => Amount::parse(first).err().unwrap_or(NoAmount::NoNumber),
+        None => NoAmount::NoNumber,
+    })
+}
+
 impl fmt::Display for Amount {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let number = (self.number * 100.0).round() / 100.0;
@@ -236,6 +253,20 @@ mod tests {
         assert_eq!(amount("3").unit, Unit::Piece);
         assert_eq!(amount("2 cloves").piece.as_deref(), Some("clove"));
         assert_eq!(amount("3 medium").to_string(), "3 medium");
+    }
+
+    #[test]
+    fn an_amount_stands_before_the_name_of_what_it_is_of() {
+        let read = |text| {
+            let (amount, name) = measured(text).unwrap();
+            format!("{amount}|{name}")
+        };
+        assert_eq!(read("8 kg onions, chopped"), "8 kg|onions, chopped");
+        assert_eq!(read("1 1/2 metric cups of tomato puree"), "1.5 metric cup|tomato puree");
+        assert_eq!(read("3 medium carrots"), "3 medium|carrots");
+        assert_eq!(read("2 onions"), "2|onions");
+        assert_eq!(measured("some onions"), Err(NoAmount::NoNumber));
+        assert_eq!(measured(" "), Err(NoAmount::NoNumber));
     }
 
     #[test]

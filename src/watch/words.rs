@@ -14,7 +14,7 @@
 use std::fmt;
 
 use crate::batch::larder::Larder;
-use crate::batch::measure::{Amount, Kind, NoAmount, UNDERSTOOD, Unit};
+use crate::batch::measure::{Amount, Kind, NoAmount, UNDERSTOOD, Unit, measured};
 use crate::batch::near;
 
 use super::action::Alarm;
@@ -146,14 +146,10 @@ fn added(what: &str, larder: &Larder) -> Result<CookSays, NotUnderstood> {
     }
 }
 
-/// "1.2 kg cream" as kg and a name. The measure is the longest beginning that is one.
+/// "1.2 kg cream" as kg and a name.
 fn amount_of(what: &str, larder: &Larder) -> Result<(f64, Option<String>), NotUnderstood> {
-    let words: Vec<&str> = what.split(' ').collect();
-    let read = |n: usize| Some((Amount::parse(&words[..n].join(" ")).ok()?, words[n..].join(" ")));
-    let Some((amount, name)) = (1..=words.len()).rev().find_map(read) else {
-        let why = Amount::parse(words[0]).err().unwrap_or(NoAmount::NoNumber);
-        return Err(NotUnderstood::Amount { said: what.to_owned(), why });
-    };
+    let refused = |why| NotUnderstood::Amount { said: what.to_owned(), why };
+    let (amount, name) = measured(what).map_err(refused)?;
     let kg = kg(&amount, &name, larder)?;
     Ok((kg, (!name.is_empty()).then_some(name)))
 }
