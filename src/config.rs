@@ -12,6 +12,7 @@
 //! in [`kitchen::KEYS`].
 
 pub mod batch;
+pub mod board;
 pub mod complaint;
 pub mod file;
 pub mod kitchen;

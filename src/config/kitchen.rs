@@ -13,21 +13,24 @@
 //! tare_kg = 6.2                   # the pot and whatever else always stands on the platform
 //! lid_kg = 1.35
 //! ```
+//!
+//! What hangs on the board stands in `[board]` and `[pot.sensors]`: see [`board`].
 
 use std::path::Path;
 
 use crate::batch::pot::{Pot, Site};
 use crate::quantity::Pascals;
 
+use super::board::{self, Board, Sensors};
 use super::complaint::Complaints;
 use super::file::{self, File};
 use super::section::Section;
 
 /// The tables of a kitchen file.
-pub const KEYS: &[&str] = &["site", "pot"];
+pub const KEYS: &[&str] = &["site", "board", "pot"];
 
 const SITE_KEYS: &[&str] = &["name", "altitude_m", "pressure_hpa"];
-const POT_KEYS: &[&str] = &["name", "base_diameter_m", "height_m", "tare_kg", "lid_kg"];
+const POT_KEYS: &[&str] = &["name", "base_diameter_m", "height_m", "tare_kg", "lid_kg", "sensors"];
 
 /// A kitchen as its file describes it.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,6 +39,9 @@ pub struct Kitchen {
     pub site: Site,
     /// At least one; no two of the same name.
     pub pots: Vec<Pot>,
+    pub board: Board,
+    /// What hangs on each pot, in the order of the pots.
+    pub sensors: Vec<Sensors>,
 }
 
 impl Kitchen {
@@ -69,8 +75,9 @@ fn kitchen(root: &Section<'_>) -> Option<Kitchen> {
     let place = root.table("site", SITE_KEYS);
     let name = place.as_ref().and_then(|place| place.text_or_none("name"));
     let site = place.as_ref().and_then(site);
-    let pots = pots(root);
-    Some(Kitchen { name, site: site?, pots: pots? })
+    let board = board::board(root);
+    let (pots, sensors) = pots(root)?;
+    Some(Kitchen { name, site: site?, pots, board: board?, sensors })
 }
 
 fn site(section: &Section<'_>) -> Option<Site> {
@@ -81,21 +88,26 @@ fn site(section: &Section<'_>) -> Option<Site> {
     Some(Site { altitude_m: altitude_m?, pressure })
 }
 
-fn pots(root: &Section<'_>) -> Option<Vec<Pot>> {
+fn pots(root: &Section<'_>) -> Option<(Vec<Pot>, Vec<Sensors>)> {
     let sections = root.tables("pot", POT_KEYS)?;
     if sections.is_empty() {
         root.refuse("pot", "there is no pot", "at least one [[pot]] table");
     }
     let mut pots: Vec<Pot> = Vec::new();
+    let mut hung: Vec<Sensors> = Vec::new();
     for section in &sections {
+        let sensors = board::sensors(section);
         let Some(pot) = pot(section) else { continue };
+        let Some(sensors) = sensors else { continue };
         if pots.iter().any(|other| other.name == pot.name) {
             let wrong = format!("\"{}\" is the name of an earlier pot too", pot.name);
             section.refuse("name", wrong, "a name of its own for each pot");
         }
+        board::refuse_shared(section, &hung, &sensors);
         pots.push(pot);
+        hung.push(sensors);
     }
-    (!pots.is_empty()).then_some(pots)
+    (!pots.is_empty()).then_some((pots, hung))
 }
 
 fn pot(section: &Section<'_>) -> Option<Pot> {
@@ -156,7 +168,7 @@ mod tests {
                 "kitchen.toml, line 2, site.altitude_m: nan cannot be; allowed: -450 to 5500 m above the sea",
                 "kitchen.toml, line 4, pot.lid_kg: is missing; allowed: 0 to 100 kg",
                 "kitchen.toml, line 7, pot.tare_kg: 1e9 cannot be; allowed: 0 to 500 kg",
-                "kitchen.toml, line 8, pot.lid: is not a key of this table; allowed: name, base_diameter_m, height_m, tare_kg, lid_kg",
+                "kitchen.toml, line 8, pot.lid: is not a key of this table; allowed: name, base_diameter_m, height_m, tare_kg, lid_kg, sensors",
             ]
         );
     }

@@ -16,6 +16,7 @@
 //! no verification, and nothing may be sold by it: that takes an approved instrument and an inspector.
 
 use super::fit::Fit;
+use crate::physics::weighing::permissible_error_kg;
 
 /// What a platform behaves like.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,15 +62,10 @@ impl Limit {
 /// Largest permissible error on first verification for a load, kg.
 #[must_use]
 pub fn permissible_kg(load_kg: f64, e_kg: f64, class_iii: bool) -> f64 {
-    let n = load_kg.abs() / e_kg;
-    let steps = if class_iii { [500.0, 2_000.0] } else { [50.0, 200.0] };
     // A load of exactly 500 e must not fall to the other side by rounding.
-    let within = |limit: f64| n <= limit * (1.0 + 1e-9);
-    match () {
-        () if within(steps[0]) => 0.5 * e_kg,
-        () if within(steps[1]) => e_kg,
-        () => 1.5 * e_kg,
-    }
+    let load_kg = load_kg.abs() * (1.0 - 1e-9);
+    let as_iii = if class_iii { load_kg } else { 10.0 * load_kg };
+    permissible_error_kg(as_iii, e_kg).unwrap_or(1.5 * e_kg)
 }
 
 /// The finest class that what was measured bears out; `None` where even e = 1 kg is not kept.
