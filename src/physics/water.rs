@@ -85,7 +85,8 @@ pub fn density_kg_m3(t_c: f64) -> Option<f64> {
     Some(polynomial(t, &fit))
 }
 
-/// Heat capacity of liquid water at constant pressure, J/(kg·K). 0 to 120 °C; within 3.1 of IF97.
+/// Heat capacity of liquid water at constant pressure, J/(kg·K). 0 to 120 °C; within 3.2 of IF97
+/// at 0.2 MPa.
 #[must_use]
 pub fn heat_capacity_j_kg_k(t_c: f64) -> Option<f64> {
     let t = within(t_c, 0.0..=120.0)?;
