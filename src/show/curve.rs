@@ -12,6 +12,7 @@
 //! hot water, more for solids).
 
 mod bottom;
+mod figures;
 mod frame;
 mod heading;
 mod key;
@@ -107,11 +108,14 @@ pub fn draw(story: &Story, style: &Style) -> Drawing {
     let frame = frame::Frame::new(story, style, canvas.f, top);
     frame::draw_ground(&mut canvas, &frame);
     pot::draw(&mut canvas, &frame, story);
-    level::draw(&mut canvas, &frame, story, style.clock);
+    level::lines(&mut canvas, &frame, story);
+    marks::signs(&mut canvas, &frame, story);
+    level::words(&mut canvas, &frame, story, style.clock);
+    marks::words(&mut canvas, &frame, story);
     bottom::draw(&mut canvas, &frame, story);
     probe::draw(&mut canvas, &frame, story);
-    marks::draw(&mut canvas, &frame, story);
-    key::draw(&mut canvas, &frame);
+    figures::draw(&mut canvas, &frame, story);
+    key::draw(&mut canvas, &frame, story, style.clock);
     canvas.drawing
 }
 

@@ -163,20 +163,30 @@ impl Story {
             .filter(|n| matches!(n.state, AlarmState::Raised | AlarmState::Acknowledged))
     }
 
-    /// What the pot was doing: from, to (s) and name, in order.
+    /// What the pot was doing, in order.
     #[must_use]
-    pub fn stages(&self) -> Vec<(f64, f64, &'static str)> {
+    pub fn stages(&self) -> Vec<Stage> {
         let Some((began, end)) = self.extent_s() else { return vec![] };
+        let stage = |from_s, to_s, name, short| Stage { from_s, to_s, name, short };
         let mut stages = Vec::new();
-        let (mut at, mut name) = (began, "heating");
+        let (mut at, mut name, mut short) = (began, "heating", "heat");
         for (from, to) in self.boiling.seconds().filter(|(from, to)| to - from >= 120.0) {
-            stages.push((at, from, name));
-            stages.push((from, to, "at the boil"));
-            (at, name) = (to, "off the boil");
+            stages.push(stage(at, from, name, short));
+            stages.push(stage(from, to, "at the boil", "boil"));
+            (at, name, short) = (to, "off the boil", "off");
         }
-        stages.push((at, end, name));
-        stages.retain(|(from, to, _)| to - from > 60.0);
+        stages.push(stage(at, end, name, short));
+        stages.retain(|stage| stage.to_s - stage.from_s > 60.0);
         stages
+    }
+
+    /// How fast the probe rose over the last minutes, °C a minute.
+    #[must_use]
+    pub fn warming_c_min(&self) -> Option<f64> {
+        const OVER_S: f64 = 300.0;
+        let (t, c) = self.probe.last()?;
+        let before = self.probe.at(t - OVER_S)?;
+        Some((c - before) / (OVER_S / 60.0))
     }
 
     /// From the first action to the last snapshot, s; `None` before the first snapshot.
@@ -186,6 +196,15 @@ impl Story {
         let end = self.now.as_ref()?.at.seconds();
         Some((began, end.max(began)))
     }
+}
+
+/// A part of the batch with a name.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stage {
+    pub from_s: f64,
+    pub to_s: f64,
+    pub name: &'static str,
+    pub short: &'static str,
 }
 
 impl Tally {

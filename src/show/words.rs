@@ -40,25 +40,34 @@ pub struct Loud {
 pub fn of(story: &Story, clock: Option<Clock>) -> Words {
     let raised: Vec<&Notice> = story.raised().collect();
     match &story.now {
-        Some(now) => say(now, story.happenings.back(), &raised, clock),
+        Some(now) => {
+            let warming_c_min = story.warming_c_min();
+            let last = story.happenings.back();
+            say(now, &Beside { last, raised: &raised, warming_c_min, clock })
+        }
         None => Words { first: "Nothing seen yet".into(), ..Words::default() },
     }
 }
 
+/// What may be known beside the snapshot.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Beside<'a> {
+    pub last: Option<&'a Happening>,
+    /// The last words of the alerts that are raised.
+    pub raised: &'a [&'a Notice],
+    pub warming_c_min: Option<f64>,
+    pub clock: Option<Clock>,
+}
+
 /// What is said of a pot as it is now.
 #[must_use]
-pub fn say(
-    now: &Snapshot,
-    last: Option<&Happening>,
-    raised: &[&Notice],
-    clock: Option<Clock>,
-) -> Words {
+pub fn say(now: &Snapshot, beside: &Beside) -> Words {
     Words {
-        first: first(now, clock),
-        doubt: doubt(now, clock),
-        loud: loud(now, raised),
+        first: first(now, beside),
+        doubt: doubt(now, beside.clock),
+        loud: loud(now, beside.raised),
         next: now.next_addition.as_ref().map(|(name, kg)| format!("{name}, {}", kilograms(*kg))),
-        last: last.map(|happening| happened(&happening.what)),
+        last: beside.last.map(|happening| happened(&happening.what)),
     }
 }
 
@@ -66,21 +75,25 @@ fn is_raised(now: &Snapshot, alarm: Alarm) -> bool {
     now.raised.contains(&alarm)
 }
 
-fn first(now: &Snapshot, clock: Option<Clock>) -> String {
+fn first(now: &Snapshot, beside: &Beside) -> String {
     if let Some(blind) = blind(now) {
         return blind;
     }
     match now.target_in_s {
         Some(spread) if spread.p50 <= 0.0 => return "Ready now".into(),
-        Some(spread) => return ready(now.at, spread, clock),
+        Some(spread) => return ready(now.at, spread, beside.clock),
         None => {}
     }
     match now.pot_c {
         Some(c) if is_raised(now, Alarm::TooCoolToHold) => format!("Too cool to hold, {c:.0} °C"),
         Some(c) if is_raised(now, Alarm::GoingCold) => format!("Going cold, {c:.0} °C"),
         Some(c) if now.boiling == Some(true) => format!("At the boil, {c:.0} °C"),
-        Some(c) if now.heat_w.is_some_and(|w| w > 200.0) => format!("Heating, {c:.0} °C"),
-        Some(c) => format!("At {c:.0} °C"),
+        Some(c) => match beside.warming_c_min {
+            Some(rise) if rise > 0.2 => format!("Heating, {c:.0} °C"),
+            Some(rise) if rise < -0.2 => format!("Cooling, {c:.0} °C"),
+            Some(_) => format!("Steady at {c:.0} °C"),
+            None => format!("At {c:.0} °C"),
+        },
         None => match now.contents_kg {
             Some(kg) => format!("{} in the pot", kilograms(kg)),
             None => "Cannot tell yet".into(),
@@ -238,10 +251,10 @@ mod tests {
 
     #[test]
     fn the_first_sentence_says_when_it_is_ready_and_then_the_doubt() {
-        let words = say(&reducing(), None, &[], Some(CLOCK));
+        let words = say(&reducing(), &Beside { clock: Some(CLOCK), ..Beside::default() });
         assert_eq!(words.first, "Ready about 18:40");
         assert_eq!(words.doubt.unwrap(), "between 18:34 and 18:52, 2.10 kg of water to go");
-        let words = say(&reducing(), None, &[], None);
+        let words = say(&reducing(), &Beside::default());
         assert_eq!(words.first, "Ready in about 54 min");
         assert_eq!(words.doubt.unwrap(), "between 48 min and 1 h 06, 2.10 kg of water to go");
     }
@@ -253,7 +266,7 @@ mod tests {
             stir_within_s: Some(240.0),
             ..reducing()
         };
-        let words = say(&now, None, &[], None);
+        let words = say(&now, &Beside::default());
         assert_eq!(words.loud.unwrap().what, "Stir within 4 min");
     }
 
@@ -265,14 +278,14 @@ mod tests {
             target_in_s: None,
             ..reducing()
         };
-        let words = say(&now, None, &[], None);
+        let words = say(&now, &Beside::default());
         assert_eq!(words.first, "Cannot tell: the probe is out of the pot");
         assert_eq!(words.doubt.unwrap(), "2.10 kg of water to go; no time can be told yet");
     }
 
     #[test]
     fn an_empty_snapshot_says_that_nothing_is_known() {
-        let words = say(&Snapshot::default(), None, &[], None);
+        let words = say(&Snapshot::default(), &Beside::default());
         assert_eq!(words.first, "Cannot tell yet");
         assert_eq!((words.doubt, words.loud, words.next, words.last), (None, None, None, None));
     }

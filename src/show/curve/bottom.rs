@@ -79,10 +79,10 @@ fn words(canvas: &mut Canvas, frame: &Frame, depth: &Scale) {
     let y = depth.px(1.0);
     let points = vec![(frame.strip.left, y), (frame.strip.right, y)];
     canvas.dashed(points, canvas.p.muted, canvas.fine(), Dash::Dotted);
-    let at = (frame.strip.left, frame.strip.bottom + canvas.f * 1.0);
-    let long = "bottom: risk since the last stir (dotted: as likely caught as not)";
-    let short = "bottom: risk since the last stir";
-    let room = frame.strip.right - frame.strip.left;
-    let fits = crate::show::lettering::width(long, set.size, false) <= room;
-    canvas.write(if fits { long } else { short }, at, set);
+    let below = frame.strip.bottom + canvas.f * 1.05;
+    canvas.write("bottom: risk since the last stir", (frame.strip.left, below), set);
+    let right = (frame.strip.right, below);
+    let places = [(right, Anchor::End)];
+    let room = frame.paper;
+    canvas.write_at_one("dotted: as likely caught as not", &places, set, &room);
 }

@@ -158,7 +158,7 @@ impl Frame {
             right: margin + f * 0.9 + inside,
             bottom: base,
         };
-        let left = pot.right + 3.2 * f;
+        let left = pot.right + 3.7 * f;
         let level = Bounds { left, top: rim_top, right: width - margin, bottom: base };
         let strip = Bounds { top: base, bottom: base + strip_high, ..level };
         let probe = Bounds { left, ..probe };

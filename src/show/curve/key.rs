@@ -1,12 +1,14 @@
 //! What the marks mean, in one line at the foot.
 
+use crate::show::clock::Clock;
 use crate::show::drawing::Anchor;
 use crate::show::lettering;
+use crate::show::story::Story;
 
 use super::frame::{Canvas, Frame};
 use super::marks::arrow;
 
-pub fn draw(canvas: &mut Canvas, frame: &Frame) {
+pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story, clock: Option<Clock>) {
     let set = canvas.muted(Anchor::Start);
     let f = canvas.f;
     let mut x = frame.margin();
@@ -26,4 +28,10 @@ pub fn draw(canvas: &mut Canvas, frame: &Frame) {
         canvas.write(words, (x, y), set);
         x += lettering::width(words, set.size, false) + f * 1.4;
     }
+    let when = match (clock, story.began) {
+        (Some(clock), Some(began)) => clock.date(began),
+        _ => "time since the start".into(),
+    };
+    let places = [((frame.level.right, y), Anchor::End)];
+    canvas.write_at_one(&when, &places, set, &frame.paper);
 }

@@ -10,11 +10,13 @@ use crate::watch::action::Spread;
 
 use super::frame::{Canvas, Frame, Set};
 
-pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story, clock: Option<Clock>) {
-    wall_scale(canvas, frame);
+/// The lines: what lies under the words.
+pub fn lines(canvas: &mut Canvas, frame: &Frame, story: &Story) {
+    under(canvas, frame, story);
     let now = story.now.as_ref();
     let target_kg = now.and_then(|now| now.target_kg);
     let contents_kg = now.and_then(|now| now.contents_kg);
+    wall_scale(canvas, frame, [target_kg, contents_kg]);
     if let Some(kg) = contents_kg {
         level_line(canvas, frame, kg);
     }
@@ -26,34 +28,74 @@ pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story, clock: Option<Clo
         fan(canvas, frame, (kg, target), spread);
     }
     past(canvas, frame, story);
+    if let (Some(target), Some(spread)) = (target_kg, spread) {
+        meeting_bar(canvas, frame, target, spread);
+    }
     if let Some(kg) = contents_kg {
         now_dot(canvas, frame, kg);
     }
-    if let (Some(target), Some(spread)) = (target_kg, spread) {
-        meeting(canvas, frame, target, spread, clock);
+}
+
+/// The words at the newest point, at the meeting with the target, and on the target's line.
+pub fn words(canvas: &mut Canvas, frame: &Frame, story: &Story, clock: Option<Clock>) {
+    let Some(now) = &story.now else { return };
+    match now.contents_kg {
+        Some(kg) => now_words(canvas, frame, kg),
+        None => unknown(canvas, frame),
     }
+    if let (Some(target), Some(spread)) = (now.target_kg, now.target_in_s) {
+        meeting_words(canvas, frame, target, spread, clock);
+    }
+    let target_kg = now.target_kg;
     if let Some(kg) = target_kg {
         target_words(canvas, frame, kg, story.target);
     }
 }
 
+/// The gravy that was in the pot, paler than what is in it now.
+fn under(canvas: &mut Canvas, frame: &Frame, story: &Story) {
+    let fill = canvas.p.gravy.over(canvas.p.ground, 0.38);
+    for run in story.contents.runs() {
+        let (Some(first), Some(last)) = (run.first(), run.last()) else { continue };
+        let floor = frame.level.bottom;
+        let mut points = vec![(frame.time.px_within(first.0), floor)];
+        points
+            .extend(run.iter().map(|(t, kg)| (frame.time.px_within(*t), frame.kg.px_within(*kg))));
+        points.push((frame.time.px_within(last.0), floor));
+        canvas.drawing.area(points, fill);
+    }
+}
+
+fn unknown(canvas: &mut Canvas, frame: &Frame) {
+    let set = canvas.plain(Anchor::Middle);
+    let middle = f64::midpoint(frame.level.left, frame.level.right);
+    let y = f64::midpoint(frame.level.top, frame.level.bottom);
+    let places = [0.0, -2.0, 2.0, 4.0, -4.0].map(|d| ((middle, y + d * canvas.f), Anchor::Middle));
+    canvas.write_at_one("contents not known now", &places, set, &frame.level);
+}
+
 /// Kilograms on the outside of the pot's right wall.
-fn wall_scale(canvas: &mut Canvas, frame: &Frame) {
+fn wall_scale(canvas: &mut Canvas, frame: &Frame, lines_kg: [Option<f64>; 2]) {
     let set = canvas.muted(Anchor::Start);
     let (ink, fine) = (canvas.p.muted, canvas.fine());
     let x = frame.pot.right + canvas.pen() * 1.15;
     let ticks = frame.kg.ticks(canvas.f * 2.6);
-    let top = ticks.last().copied();
+    let shown = |kg: f64| frame.kg.px(kg) >= frame.level.top + canvas.f * 0.3;
+    let top = ticks.iter().copied().filter(|kg| shown(*kg)).next_back();
     for kg in ticks {
         let y = frame.kg.px(kg);
-        if y < frame.level.top + canvas.f * 0.3 {
+        if kg == 0.0 || y < frame.level.top + canvas.f * 0.3 {
             continue;
         }
         canvas.drawing.line((x, y), (x + canvas.f * 0.35, y), ink, fine);
-        let unit = if Some(kg) == top || kg == 0.0 { " kg" } else { "" };
+        let unit = if Some(kg) == top { " kg" } else { "" };
+        let crossed = |line: f64| (frame.kg.px_within(line) - y).abs() < canvas.f * 0.55;
+        if lines_kg.into_iter().flatten().any(crossed) {
+            continue;
+        }
         let decimals = usize::from(kg.fract() != 0.0);
         let words = format!("{kg:.decimals$}{unit}");
-        canvas.write(&words, (x + canvas.f * 0.5, y + canvas.f * 0.3), set);
+        canvas.write(&words, (x + canvas.f * 0.75, y + canvas.f * 0.3), set);
     }
     let (hair, fine) = (canvas.p.muted, canvas.fine());
     let y = frame.level.bottom + canvas.pen() * 0.6;
@@ -127,6 +169,10 @@ fn now_dot(canvas: &mut Canvas, frame: &Frame, kg: f64) {
     let r = canvas.pen() * 1.7;
     canvas.drawing.dot((x, y), r, canvas.p.water);
     canvas.placing.take(Bounds { left: x, top: y, right: x, bottom: y }.grown(r));
+}
+
+fn now_words(canvas: &mut Canvas, frame: &Frame, kg: f64) {
+    let (x, y) = (frame.time.px(frame.now_s), frame.kg.px_within(kg));
     let f = canvas.f;
     let set = Set { size: f * 1.3, bold: true, anchor: Anchor::Start, ink: canvas.p.water };
     let mut places = Vec::new();
@@ -140,7 +186,7 @@ fn now_dot(canvas: &mut Canvas, frame: &Frame, kg: f64) {
 }
 
 /// The interval in which the curve meets the target, on the target's line.
-fn meeting(canvas: &mut Canvas, frame: &Frame, target: f64, spread: Spread, clock: Option<Clock>) {
+fn meeting_bar(canvas: &mut Canvas, frame: &Frame, target: f64, spread: Spread) {
     if spread.p50 <= 0.0 {
         return;
     }
@@ -149,12 +195,30 @@ fn meeting(canvas: &mut Canvas, frame: &Frame, target: f64, spread: Spread, cloc
     let at = |s: f64| frame.time.px(frame.now_s + s).min(right);
     let (early, likely, late) = (at(spread.p10), at(spread.p50), at(spread.p90));
     let (ink, pen) = (canvas.p.water, canvas.pen());
+    let fill = ink.over(canvas.p.ground, 0.10);
+    canvas
+        .drawing
+        .rect(Bounds { left: early, top: y, right: late, bottom: frame.level.bottom }, fill);
     canvas.drawing.line((early, y), (late, y), ink, pen * 1.6);
-    if frame.time.px(frame.now_s + spread.p50) > right {
+    if frame.time.px(frame.now_s + spread.p50) <= right {
+        let tick = canvas.f * 0.45;
+        canvas.drawing.line((likely, y - tick), (likely, y + tick), ink, pen);
+    }
+}
+
+fn meeting_words(
+    canvas: &mut Canvas,
+    frame: &Frame,
+    target: f64,
+    spread: Spread,
+    clock: Option<Clock>,
+) {
+    let right = frame.level.right;
+    let likely = frame.time.px(frame.now_s + spread.p50);
+    if spread.p50 <= 0.0 || likely > right {
         return;
     }
-    let tick = canvas.f * 0.45;
-    canvas.drawing.line((likely, y - tick), (likely, y + tick), ink, pen);
+    let y = frame.kg.px_within(target);
     let words = match (clock, Moment::from_seconds(frame.now_s + spread.p50)) {
         (Some(clock), Some(at)) => clock.hh_mm(at),
         _ => format!("in {}", length((spread.p50 / 60.0).round() * 60.0)),

@@ -1,17 +1,19 @@
 //! What went in and out, the lid, and the stages, on and above the curve.
 
-use crate::show::drawing::{Anchor, Bounds, Dash, Point};
+use crate::show::clock::length;
+use crate::show::drawing::{Anchor, Bounds, Dash, Point, Text};
+use crate::show::lettering;
 use crate::show::story::Story;
 use crate::show::words::kilograms;
-use crate::watch::action::What;
+use crate::watch::action::{Happening, What};
 
 use super::frame::{Canvas, Frame, Set};
 
-pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story) {
+/// Lid, stages and arrows: what lies under the words.
+pub fn signs(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     stages(canvas, frame, story);
     lid(canvas, frame, story);
     arrows(canvas, frame, story);
-    labels(canvas, frame, story);
 }
 
 /// The lid as a bar at the height of the rim.
@@ -29,15 +31,15 @@ fn lid(canvas: &mut Canvas, frame: &Frame, story: &Story) {
 /// What the pot was doing, named along the top.
 fn stages(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let y = frame.level.top - canvas.f * 0.9;
-    for (from, to, name) in story.stages() {
-        let (left, right) = (frame.time.px_within(from), frame.time.px_within(to));
-        let set = canvas.muted(Anchor::Start);
-        let at = (left + canvas.f * 0.3, y);
-        let width = crate::show::lettering::width(name, set.size, false) + canvas.f * 0.6;
-        let (ink, fine) = (canvas.p.muted, canvas.fine());
-        canvas.drawing.line((left, y - canvas.f * 0.8), (left, y + canvas.f * 0.4), ink, fine);
-        if right - left >= width {
-            canvas.write(name, at, set);
+    let set = canvas.muted(Anchor::Start);
+    let (ink, fine) = (canvas.p.muted, canvas.fine());
+    for stage in story.stages() {
+        let (left, right) = (frame.time.px_within(stage.from_s), frame.time.px_within(stage.to_s));
+        canvas.drawing.line((left, y - canvas.f * 0.8), (left, y + canvas.f * 0.3), ink, fine);
+        let room = right - left - canvas.f * 0.5;
+        let fits = |words: &&str| lettering::width(words, set.size, false) <= room;
+        if let Some(words) = [stage.name, stage.short].into_iter().find(fits) {
+            canvas.write(words, (left + canvas.f * 0.3, y), set);
         }
     }
 }
@@ -78,53 +80,80 @@ fn arrows(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     }
 }
 
-/// The largest additions and takings by name.
-fn labels(canvas: &mut Canvas, frame: &Frame, story: &Story) {
+/// A mark with its words, the fullest first, and how much they matter.
+struct Named {
+    weight: f64,
+    t_s: f64,
+    words: Vec<String>,
+}
+
+/// The largest additions and takings by name, and blending.
+pub fn words(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let most = story.contents.extent().map_or(1.0, |e| e.1);
-    let mut named: Vec<(f64, f64, Vec<String>)> = Vec::new();
-    for happening in &story.happenings {
-        let words = match &happening.what {
-            What::Added { kg, name: Some(name), .. } => {
-                (*kg, vec![format!("+{} {name}", kilograms(*kg)), name.clone()])
-            }
-            What::Added { kg, .. } => (*kg, vec![format!("+{}", kilograms(*kg))]),
-            What::Taken { kg, .. } if *kg > most * 0.02 => {
-                (*kg, vec![format!("−{}", kilograms(*kg))])
-            }
-            _ => continue,
-        };
-        named.push((words.0, happening.at.seconds(), words.1));
-    }
-    named.sort_by(|a, b| b.0.total_cmp(&a.0));
-    for (_, t, words) in named {
-        let tip = over_curve(canvas, frame, story, t);
-        label(canvas, frame, tip, &words);
+    let mut named: Vec<Named> =
+        story.happenings.iter().filter_map(|happening| name(happening, most)).collect();
+    named.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    for named in named {
+        let tip = over_curve(canvas, frame, story, named.t_s);
+        let below = story.contents.at(named.t_s).map(|kg| frame.kg.px_within(kg));
+        label(canvas, frame, (tip, below), &named.words);
     }
 }
 
-fn label(canvas: &mut Canvas, frame: &Frame, tip: Point, words: &[String]) {
+fn name(happening: &Happening, most_kg: f64) -> Option<Named> {
+    let (weight, words) = match &happening.what {
+        What::Added { kg, name: Some(name), .. } => {
+            (*kg, vec![format!("+{} {name}", kilograms(*kg)), name.clone()])
+        }
+        What::Added { kg, .. } => (*kg, vec![format!("+{}", kilograms(*kg))]),
+        What::Taken { kg, .. } if *kg > most_kg * 0.02 => {
+            (*kg, vec![format!("−{}", kilograms(*kg))])
+        }
+        What::Blended { for_s } => {
+            let long = format!("blended, {}", length(*for_s));
+            (most_kg * 0.03, vec![long, "blended".into()])
+        }
+        _ => return None,
+    };
+    Some(Named { weight, t_s: happening.at.seconds(), words })
+}
+
+/// Above the mark, and where there is no room below the curve, with a line to it.
+fn label(canvas: &mut Canvas, frame: &Frame, (tip, below): (Point, Option<f64>), words: &[String]) {
     let f = canvas.f;
     let set = Set { ink: canvas.p.ink, ..canvas.muted(Anchor::Start) };
-    let (x, y) = (tip.0, tip.1 - f * 0.55);
-    let mut places = Vec::new();
-    for up in 0..9 {
-        let y = y - f * (0.5 + 1.15 * f64::from(up));
-        places.extend([
+    let (x, above) = (tip.0, tip.1 - f * 0.55);
+    let beside = |y: f64| {
+        [
             ((x, y), Anchor::Middle),
             ((x - f * 0.3, y), Anchor::Start),
             ((x + f * 0.3, y), Anchor::End),
-        ]);
+        ]
+    };
+    let rows = (0..9).map(|n| f * (0.5 + 1.15 * f64::from(n)));
+    let mut places: Vec<_> = rows.clone().take(4).flat_map(|d| beside(above - d)).collect();
+    if let Some(below) = below {
+        places.extend(rows.clone().flat_map(|d| beside(below + f * 0.9 + d)));
     }
+    places.extend(rows.skip(4).flat_map(|d| beside(above - d)));
     let room = Bounds { top: frame.level.top + f * 0.2, ..frame.level };
     for words in words {
         if let Some(text) = canvas.write_at_one(words, &places, set, &room) {
-            if y - text.at.1 > f {
-                let line = [(x, y - f * 0.15), (x, text.at.1 + f * 0.3)];
-                let (ink, fine) = (canvas.p.muted, canvas.fine() * 0.8);
-                canvas.drawing.line(line[0], line[1], ink, fine);
-                canvas.placing.take_path(&line, 0.5);
-            }
+            leader(canvas, x, (above, below), &text);
             return;
         }
     }
+}
+
+/// From a mark to words that do not stand next to it.
+fn leader(canvas: &mut Canvas, x: f64, (above, below): (f64, Option<f64>), text: &Text) {
+    let f = canvas.f;
+    let (ink, fine) = (canvas.p.muted, canvas.fine() * 0.8);
+    let line = match below {
+        _ if text.at.1 < above - f => [(x, above - f * 0.15), (x, text.at.1 + f * 0.3)],
+        Some(below) if text.at.1 > below => [(x, below + f * 0.2), (x, text.at.1 - f * 0.75)],
+        _ => return,
+    };
+    canvas.drawing.line(line[0], line[1], ink, fine);
+    canvas.placing.take_path(&line, 0.5);
 }

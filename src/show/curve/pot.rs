@@ -2,14 +2,14 @@
 
 use crate::show::drawing::{Anchor, Bounds, Dash, Point};
 use crate::show::story::Story;
-use crate::watch::action::Lid;
+use crate::watch::action::{Alarm, Lid, Snapshot};
 
 use super::frame::{Canvas, Frame};
 
 pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let now = story.now.as_ref();
     gravy(canvas, frame, now.and_then(|now| now.contents_kg));
-    film(canvas, frame, now.and_then(|now| now.catch_index));
+    film(canvas, frame, now);
     dip_scale(canvas, frame);
     walls(canvas, frame);
     if frame.cut {
@@ -51,8 +51,11 @@ fn gravy(canvas: &mut Canvas, frame: &Frame, contents_kg: Option<f64>) {
 }
 
 /// What the bottom is doing, as a film on it: the thicker the likelier it has caught.
-fn film(canvas: &mut Canvas, frame: &Frame, catch_index: Option<f64>) {
-    let Some(index) = catch_index.filter(|index| *index > 0.02) else { return };
+fn film(canvas: &mut Canvas, frame: &Frame, now: Option<&Snapshot>) {
+    let Some(now) = now else { return };
+    let Some(index) = now.catch_index.filter(|index| *index > 0.02) else { return };
+    let due = [Alarm::StirDue, Alarm::Catching].iter().any(|alarm| now.raised.contains(alarm));
+    let fill = if due { canvas.p.hand } else { canvas.p.muted.over(canvas.p.gravy, 0.55) };
     let r = corner(canvas);
     let thick = canvas.f * 0.8 * index.clamp(0.0, 1.5);
     let bounds = Bounds {
@@ -61,7 +64,7 @@ fn film(canvas: &mut Canvas, frame: &Frame, catch_index: Option<f64>) {
         right: frame.pot.right - r,
         bottom: frame.pot.bottom,
     };
-    canvas.drawing.rect(bounds, canvas.p.hand);
+    canvas.drawing.rect(bounds, fill);
 }
 
 fn walls(canvas: &mut Canvas, frame: &Frame) {
@@ -91,8 +94,8 @@ fn walls(canvas: &mut Canvas, frame: &Frame) {
 /// A loop on the wall, a tenth of the way down.
 fn handle(canvas: &mut Canvas, frame: &Frame, (x, out): (f64, f64)) {
     let high = frame.pot.height();
-    let (top, bottom) = (frame.pot.top + high * 0.10, frame.pot.top + high * 0.20);
-    let points = vec![(x, top), (x + out * 0.9, top), (x + out * 0.9, bottom), (x, bottom)];
+    let (top, bottom) = (frame.pot.top + high * 0.09, frame.pot.top + high * 0.16);
+    let points = vec![(x, top), (x + out, top), (x + out, bottom), (x, bottom)];
     let (ink, pen) = (canvas.p.ink, canvas.fine() * 1.6);
     canvas.drawing.path(points, ink, pen, Dash::Solid);
 }

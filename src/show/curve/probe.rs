@@ -3,6 +3,7 @@
 use crate::show::drawing::{Anchor, Bounds, Dash, Point};
 use crate::show::scale::Scale;
 use crate::show::story::Story;
+use crate::watch::action::{Sensor, What};
 
 use super::frame::{Canvas, Frame};
 
@@ -29,7 +30,30 @@ pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story) {
             _ => canvas.drawing.path(points, ink, pen, Dash::Solid),
         }
     }
+    faults(canvas, frame, story);
     end_words(canvas, frame, story, &scale);
+}
+
+/// A cross where the probe left the pot or its sensor fell silent, with words where there is room.
+fn faults(canvas: &mut Canvas, frame: &Frame, story: &Story) {
+    let (y, arm) = (frame.probe.bottom - canvas.f * 0.8, canvas.f * 0.3);
+    let (ink, pen) = (canvas.p.hand, canvas.pen() * 0.7);
+    for happening in &story.happenings {
+        let words = match happening.what {
+            What::ProbeOut => "probe out",
+            What::SensorFault { sensor: Sensor::Probe, .. } => "probe silent",
+            _ => continue,
+        };
+        let x = frame.time.px_within(happening.at.seconds());
+        canvas.drawing.line((x - arm, y - arm), (x + arm, y + arm), ink, pen);
+        canvas.drawing.line((x - arm, y + arm), (x + arm, y - arm), ink, pen);
+        canvas.placing.take(Bounds { left: x, top: y, right: x, bottom: y }.grown(arm));
+        let set = canvas.muted(Anchor::Start);
+        let beside = y + canvas.f * 0.3;
+        let places =
+            [((x + arm * 2.0, beside), Anchor::Start), ((x - arm * 2.0, beside), Anchor::End)];
+        canvas.write_at_one(words, &places, set, &frame.probe);
+    }
 }
 
 fn scale(frame: &Frame, story: &Story, boil_c: Option<f64>) -> Option<Scale> {
