@@ -1,8 +1,8 @@
 //! `dekchi replay`: a recording through the judgement, as fast as it goes.
 
 use std::fs::File;
-use std::io::{BufRead, BufReader};
-use std::path::PathBuf;
+use std::io::BufReader;
+use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 
@@ -52,23 +52,26 @@ fn seconds(text: &str) -> Result<f64, String> {
 
 /// Replays the recording to standard output.
 pub fn run(args: &Args) -> Result<(), Failure> {
-    let setting = setting(args).map_err(|complaints| one_line(&complaints))?;
-    let name = args.recording.display().to_string();
-    let file = File::open(&args.recording)
-        .map_err(|error| Failure::usage(format!("{name}: cannot be opened: {error}")))?;
+    let setting = setting(&args.kitchen, &args.batch, args.every)?;
+    let pot = setting.pot.name.clone();
     let mut said = Said::default();
-    let outcome = replay(&name, BufReader::with_capacity(1 << 16, file), setting, &mut said);
+    let outcome = replay(&args.recording, setting, |actions| said.note(&pot, actions));
     said.print()?;
     outcome
 }
 
-fn setting(args: &Args) -> Result<Setting, Complaints> {
-    let kitchen = Kitchen::read(&args.kitchen)?;
-    let plan: Plan = batch::read(&args.batch, &kitchen)?;
+/// What the judgement is given before the recording's first row.
+pub(super) fn setting(kitchen: &Path, batch: &Path, every_s: f64) -> Result<Setting, Failure> {
+    read(kitchen, batch, every_s).map_err(|complaints| one_line(&complaints))
+}
+
+fn read(kitchen: &Path, batch: &Path, every_s: f64) -> Result<Setting, Complaints> {
+    let kitchen = Kitchen::read(kitchen)?;
+    let plan: Plan = batch::read(batch, &kitchen)?;
     let pot = kitchen.pot(&plan.pot).cloned();
     // The batch's reader refuses a pot that is not there.
     let pot = pot.ok_or_else(|| Complaints(Vec::new()))?;
-    let show_every_ms = (args.every * 1000.0).round() as i64;
+    let show_every_ms = (every_s * 1000.0).round() as i64;
     Ok(Setting { site: kitchen.site, pot, plan, learnt: Learnt::default(), show_every_ms })
 }
 
@@ -97,18 +100,20 @@ impl Said {
     }
 }
 
-fn replay(
-    name: &str,
-    reader: impl BufRead,
+/// Runs a recording through the judgement; what it says goes to `heard` as it comes.
+pub(super) fn replay(
+    path: &Path,
     setting: Setting,
-    said: &mut Said,
+    mut heard: impl FnMut(&[Action]),
 ) -> Result<(), Failure> {
-    let pot = setting.pot.name.clone();
+    let name = path.display().to_string();
+    let file = File::open(path)
+        .map_err(|error| Failure::usage(format!("{name}: cannot be opened: {error}")))?;
     let mut watch = Watch::new(setting);
-    let mut recording = Recording::open(name, reader)?;
+    let mut recording = Recording::open(&name, BufReader::with_capacity(1 << 16, file))?;
     while let Some(row) = recording.next_row()? {
         for event in row.events() {
-            said.note(&pot, &watch.step(event, row.at));
+            heard(&watch.step(event, row.at));
         }
     }
     if recording.cut_off() {

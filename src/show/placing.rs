@@ -6,11 +6,30 @@ use super::drawing::{Bounds, Point};
 #[derive(Debug, Clone, Default)]
 pub struct Placing {
     taken: Vec<Bounds>,
+    words: Vec<Bounds>,
 }
 
 impl Placing {
     pub fn take(&mut self, bounds: Bounds) {
         self.taken.push(bounds);
+    }
+
+    /// Takes a place for words, which lines should not cross either.
+    pub fn take_words(&mut self, bounds: Bounds) {
+        self.words.push(bounds);
+        self.taken.push(bounds);
+    }
+
+    /// Whether an upright line would cross no words.
+    #[must_use]
+    pub fn is_clear(&self, line: &[Point; 2]) -> bool {
+        let line = Bounds {
+            left: line[0].0,
+            top: line[0].1.min(line[1].1),
+            right: line[1].0,
+            bottom: line[0].1.max(line[1].1),
+        };
+        self.words.iter().all(|words| !words.meets(&line.grown(0.5)))
     }
 
     /// Takes the way of a line, as a chain of small boxes.

@@ -56,7 +56,12 @@ impl Canvas {
     /// Writes, and takes the place.
     pub fn write(&mut self, words: &str, at: Point, set: Set) {
         let text = self.typed(words, at, set);
-        self.placing.take(text.bounds());
+        self.put(text);
+    }
+
+    /// Sets a line of type where it is, and takes its place.
+    pub fn put(&mut self, text: Text) {
+        self.placing.take_words(text.bounds());
         self.drawing.text(text);
     }
 
@@ -71,13 +76,14 @@ impl Canvas {
         let text = places
             .iter()
             .map(|(at, anchor)| self.typed(words, *at, Set { anchor: *anchor, ..set }))
-            .find(|text| {
-                let bounds = text.bounds();
-                bounds.within(room) && self.placing.is_free(&bounds.grown(self.f * 0.12))
-            })?;
-        self.placing.take(text.bounds());
-        self.drawing.text(text.clone());
+            .find(|text| self.has_room(text, room))?;
+        self.put(text.clone());
         Some(text)
+    }
+
+    pub fn has_room(&self, text: &Text, room: &Bounds) -> bool {
+        let bounds = text.bounds();
+        bounds.within(room) && self.placing.is_free(&bounds.grown(self.f * 0.12))
     }
 
     pub fn dashed(

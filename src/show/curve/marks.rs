@@ -1,7 +1,7 @@
 //! What went in and out, the lid, and the stages, on and above the curve.
 
 use crate::show::clock::length;
-use crate::show::drawing::{Anchor, Bounds, Dash, Point, Text};
+use crate::show::drawing::{Anchor, Bounds, Dash, Point};
 use crate::show::lettering;
 use crate::show::story::Story;
 use crate::show::words::kilograms;
@@ -137,23 +137,26 @@ fn label(canvas: &mut Canvas, frame: &Frame, (tip, below): (Point, Option<f64>),
     }
     places.extend(rows.skip(4).flat_map(|d| beside(above - d)));
     let room = Bounds { top: frame.level.top + f * 0.2, ..frame.level };
-    for words in words {
-        if let Some(text) = canvas.write_at_one(words, &places, set, &room) {
-            leader(canvas, x, (above, below), &text);
+    let all = words.iter().flat_map(|words| places.iter().map(move |place| (words, *place)));
+    for (words, (at, anchor)) in all {
+        let text = canvas.typed(words, at, Set { anchor, ..set });
+        let line = leader(f, x, (above, below), at.1);
+        if canvas.has_room(&text, &room) && line.is_none_or(|l| canvas.placing.is_clear(&l)) {
+            canvas.put(text);
+            if let Some(line) = line {
+                canvas.drawing.line(line[0], line[1], canvas.p.muted, canvas.fine() * 0.8);
+                canvas.placing.take_path(&line, 0.5);
+            }
             return;
         }
     }
 }
 
-/// From a mark to words that do not stand next to it.
-fn leader(canvas: &mut Canvas, x: f64, (above, below): (f64, Option<f64>), text: &Text) {
-    let f = canvas.f;
-    let (ink, fine) = (canvas.p.muted, canvas.fine() * 0.8);
-    let line = match below {
-        _ if text.at.1 < above - f => [(x, above - f * 0.15), (x, text.at.1 + f * 0.3)],
-        Some(below) if text.at.1 > below => [(x, below + f * 0.2), (x, text.at.1 - f * 0.75)],
-        _ => return,
-    };
-    canvas.drawing.line(line[0], line[1], ink, fine);
-    canvas.placing.take_path(&line, 0.5);
+/// The line from a mark to words on the baseline `y` that do not stand next to it.
+fn leader(f: f64, x: f64, (above, below): (f64, Option<f64>), y: f64) -> Option<[Point; 2]> {
+    match below {
+        _ if y < above - f => Some([(x, above - f * 0.15), (x, y + f * 0.3)]),
+        Some(below) if y > below => Some([(x, below + f * 0.2), (x, y - f * 0.75)]),
+        _ => None,
+    }
 }
