@@ -9,6 +9,7 @@ pub mod failure;
 pub mod output;
 pub mod practise;
 pub mod replay;
+pub mod score;
 
 use std::process::ExitCode;
 
@@ -28,6 +29,7 @@ enum Command {
     Check(check::Args),
     Practise(practise::Args),
     Replay(replay::Args),
+    Score(score::Args),
 }
 
 /// Reads the command line and does what it says.
@@ -37,6 +39,7 @@ pub fn main() -> ExitCode {
         Command::Check(args) => check::run(&args),
         Command::Practise(args) => practise::run(&args),
         Command::Replay(args) => replay::run(&args),
+        Command::Score(args) => score::run(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

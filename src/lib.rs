@@ -23,6 +23,8 @@ pub mod batch;
 
 pub mod watch;
 
+pub mod score;
+
 pub mod virtual_pot;
 
 pub mod show;

@@ -17,6 +17,7 @@ const HOUSE: &[&[&str]] = &[
     &["physics"],
     &["batch"],
     &["watch"],
+    &["score"],
     &["virtual_pot"],
     &["show"],
     &["sense", "keep", "tell", "serve"],

@@ -1,0 +1,137 @@
+//! What truly happened in a simulated pot.
+//!
+//! JSON: series sampled every `step_s` from the recording's beginning, and `events` with `t_s`,
+//! `what`, and where it fits `secs`, `kg`, `name` and `watts`. Keys that are not named here are
+//! passed over.
+
+use serde::Deserialize;
+
+/// The truth behind a recording.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct Truth {
+    /// Length of the recording, s.
+    pub secs: f64,
+    pub step_s: f64,
+    pub contents_kg: Vec<f64>,
+    pub water_kg: Vec<f64>,
+    pub evaporation_kg_h: Vec<f64>,
+    #[serde(default)]
+    pub events: Vec<TrueEvent>,
+    /// When the bottom caught.
+    #[serde(default)]
+    pub caught_s: Option<f64>,
+    /// When the target was reached.
+    #[serde(default)]
+    pub target_s: Option<f64>,
+}
+
+/// Something that was done to the pot.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct TrueEvent {
+    pub t_s: f64,
+    /// `stirred`, `added`, `taken`, `blended`, `lid-on`, `lid-off`, `flame`, `sensor-fault`, …
+    pub what: String,
+    /// How long it took, s.
+    #[serde(default)]
+    pub secs: f64,
+    #[serde(default)]
+    pub kg: Option<f64>,
+    #[serde(default)]
+    pub name: Option<String>,
+    #[serde(default)]
+    pub watts: Option<f64>,
+}
+
+impl TrueEvent {
+    #[must_use]
+    pub fn end_s(&self) -> f64 {
+        self.t_s + self.secs
+    }
+
+    /// Whether hands or tools were in or at the pot, so that its load was disturbed.
+    #[must_use]
+    pub fn is_handling(&self) -> bool {
+        matches!(
+            self.what.as_str(),
+            "stirred" | "added" | "taken" | "blended" | "lid-on" | "lid-off"
+        )
+    }
+}
+
+impl Truth {
+    /// Reads a truth file's text; the error is one sentence.
+    pub fn parse(text: &str) -> Result<Self, String> {
+        let truth: Self = serde_json::from_str(text).map_err(|error| error.to_string())?;
+        let fair = |t_s: f64| (0.0..=1e8).contains(&t_s);
+        if truth.step_s > 0.0 && fair(truth.secs) && truth.events.iter().all(|e| fair(e.t_s)) {
+            Ok(truth)
+        } else {
+            Err("step_s must be more than 0, and every time from 0 to 100000000 s".to_owned())
+        }
+    }
+
+    /// Between its samples a series runs straight; `None` beyond its end.
+    #[must_use]
+    pub fn at(&self, series: &[f64], t_s: f64) -> Option<f64> {
+        let place = t_s / self.step_s;
+        let (before, part) = (place.floor(), place.fract());
+        let first = *series.get(before as usize)?;
+        let second = *series.get(before as usize + 1).unwrap_or(&first);
+        Some(first + part * (second - first))
+    }
+
+    /// Contents at the start, kg.
+    #[must_use]
+    pub fn start_kg(&self) -> Option<f64> {
+        self.contents_kg.first().copied().filter(|kg| *kg > 0.0)
+    }
+
+    /// When the last stir before the catch ended (0 where there was none), and the catch, s.
+    #[must_use]
+    pub fn neglect(&self) -> Option<(f64, f64)> {
+        let caught_s = self.caught_s?;
+        let stirs = self.events.iter().filter(|e| e.what == "stirred" || e.what == "blended");
+        let ends = stirs.map(TrueEvent::end_s).filter(|end_s| *end_s <= caught_s);
+        Some((ends.fold(0.0, f64::max), caught_s))
+    }
+
+    /// Whether `t_s` lies from `before_s` before to `after_s` after one of these events.
+    #[must_use]
+    pub fn is_near(
+        &self,
+        t_s: f64,
+        before_s: f64,
+        after_s: f64,
+        of: impl Fn(&TrueEvent) -> bool,
+    ) -> bool {
+        self.events
+            .iter()
+            .filter(|event| of(event))
+            .any(|event| (event.t_s - before_s..=event.end_s() + after_s).contains(&t_s))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_series_runs_straight_between_its_samples_and_ends() {
+        let truth = Truth::parse(
+            r#"{"secs":20,"step_s":10,"contents_kg":[10,9,8],"water_kg":[],"evaporation_kg_h":[],
+                "caught_s":null,"soft":[0]}"#,
+        )
+        .unwrap();
+        assert_eq!(truth.at(&truth.contents_kg, 15.0), Some(8.5));
+        assert_eq!(truth.at(&truth.contents_kg, 20.0), Some(8.0));
+        assert_eq!(truth.at(&truth.contents_kg, 31.0), None);
+        assert_eq!(truth.at(&truth.water_kg, 0.0), None);
+    }
+
+    #[test]
+    fn a_truth_without_a_step_is_refused() {
+        let text = r#"{"secs":1,"step_s":0,"contents_kg":[],"water_kg":[],"evaporation_kg_h":[]}"#;
+        assert!(Truth::parse(text).is_err());
+        assert!(Truth::parse("[]").is_err());
+    }
+}
