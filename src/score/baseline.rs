@@ -1,8 +1,8 @@
 //! What someone would do instead: two plain ways from the load to the time of the target.
 //!
 //! Both take the load less the tare and, where it is on at the start, the lid, and the target mass
-//! as the plan gives it at the outset: M* = (dry matter of start and planned additions)/TS*. They
-//! know nothing of handling. Both work on means over one second and speak every ten.
+//! as the plan gives it at the outset, of the start and all planned additions mixed. They know
+//! nothing of handling. Both work on means over one second and speak every ten.
 //!
 //! **Straight line.** Ordinary least squares over the last ten minutes, m(t) = a + b·t. With
 //! r = −b and D = m(now) − M*, the target is T = D/r away; the 80 % interval takes
@@ -22,7 +22,8 @@
 
 use std::collections::VecDeque;
 
-use crate::batch::plan::{Plan, Target};
+use crate::batch::ledger::Ledger;
+use crate::batch::plan::Plan;
 use crate::batch::pot::Pot;
 use crate::moment::Moment;
 use crate::watch::action::{Snapshot, Spread};
@@ -50,12 +51,11 @@ impl Outset {
     #[must_use]
     pub fn of(pot: &Pot, plan: &Plan) -> Self {
         let start = &plan.start;
-        let dry_kg = start.contents_kg * start.composition.total_solids()
-            + plan.additions.iter().map(|a| a.kg * a.composition.total_solids()).sum::<f64>();
-        let target_kg = plan.target.map(|target| match target {
-            Target::TotalSolids(share) => dry_kg / share,
-            Target::Contents(kg) => kg,
+        let mut mixed = Ledger::start(start.contents_kg, start.composition);
+        plan.additions.iter().for_each(|addition| {
+            mixed.add(addition.kg, addition.composition);
         });
+        let target_kg = plan.target.and_then(|target| target.contents_kg(&mixed));
         let lid_kg = if start.lid_on { pot.lid_kg } else { 0.0 };
         Self { beside_kg: pot.tare_kg + lid_kg, target_kg }
     }

@@ -340,7 +340,7 @@ fn is_raised(notice: &Notice, alarms: &[Alarm]) -> bool {
 fn first_raised(said: &Said, alarms: &[Alarm], from_s: f64) -> Option<f64> {
     let mine = || said.notices.iter().filter(|notice| alarms.contains(&notice.alarm));
     let stands = alarms.iter().any(|alarm| {
-        let before = mine().filter(|n| n.alarm == *alarm && n.at.seconds() <= from_s).next_back();
+        let before = mine().rfind(|n| n.alarm == *alarm && n.at.seconds() <= from_s);
         before.is_some_and(|notice| notice.state != AlarmState::Cleared)
     });
     if stands {
