@@ -24,6 +24,8 @@ mod rig;
 mod sensors;
 mod steam;
 mod stirring;
+#[cfg(test)]
+mod tests;
 mod truth;
 mod whole;
 mod world;
@@ -101,6 +103,14 @@ impl VirtualPot {
     #[must_use]
     pub fn without_faults(mut self) -> Self {
         self.sensors.spells.clear();
+        self
+    }
+
+    /// The same batch with a cook to whom nothing happens that the course does not foresee: no turned
+    /// flame, no water, ladle or lid meanwhile.
+    #[must_use]
+    pub fn without_mishaps(mut self) -> Self {
+        self.cook.forget_mishaps();
         self
     }
 

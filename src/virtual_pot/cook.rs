@@ -145,6 +145,16 @@ impl Cook {
         self.mishaps.push_front((0.0, act));
     }
 
+    pub fn forget_mishaps(&mut self) {
+        self.mishaps.retain(|(_, act)| matches!(act, Act::Stirs(_)));
+    }
+
+    /// What the task in hand has moved so far, kg.
+    #[cfg(test)]
+    pub fn moved_kg(&self) -> f64 {
+        self.task.as_ref().map_or(0.0, |task| task.moved_kg)
+    }
+
     #[must_use]
     pub const fn ended(&self) -> bool {
         self.ended
@@ -211,7 +221,7 @@ impl Cook {
         hands: &mut Hands,
         truth: &mut Truth,
     ) {
-        let (doing, secs) = self.effort(&act, world);
+        let (doing, secs) = self.effort(&act);
         self.at_once(&act, world);
         let Some(deed) = truth.begun(t_s, deed_of(&act, secs)) else { return };
         if doing != Doing::Nothing {
@@ -221,7 +231,7 @@ impl Cook {
     }
 
     /// How the hands are busy with it, and how long.
-    fn effort(&mut self, act: &Act, world: &World) -> (Doing, f64) {
+    fn effort(&mut self, act: &Act) -> (Doing, f64) {
         match act {
             Act::Stir { secs } => (Doing::Stirring, *secs),
             Act::Blend { secs } => (Doing::Blending, *secs),
@@ -229,10 +239,7 @@ impl Cook {
             Act::Add { secs, .. } | Act::SieveBack { secs } => (Doing::Pouring, *secs),
             Act::Take { secs, .. } | Act::SieveOut { secs, .. } => (Doing::Ladling, *secs),
             Act::Chill { .. } => (Doing::Lidding, 4.0),
-            Act::Flame { .. } | Act::Stirs(_) | Act::ToTarget | Act::End => {
-                let _ = world;
-                (Doing::Nothing, 0.0)
-            }
+            Act::Flame { .. } | Act::Stirs(_) | Act::ToTarget | Act::End => (Doing::Nothing, 0.0),
         }
     }
 

@@ -47,10 +47,10 @@ impl Fit {
             fan_kg: chance.between(0.0, 0.004),
             fan_lag_s: chance.between(0.5, 4.0),
             boil_kg: chance.between_log(0.002, 0.020),
-            walk_kg_sqrt_h: chance.between(0.002, 0.015),
+            walk_kg_sqrt_h: chance.between(0.002, 0.022),
             creep: chance.between(0.0, 0.0006),
             creep_lag_s: 60.0 * chance.between(8.0, 30.0),
-            drift_kg_k: 0.003 * chance.normal().clamp(-2.0, 2.0),
+            drift_kg_k: 0.004 * chance.normal().clamp(-2.0, 2.0),
             platform_rise_k: chance.between(3.0, 22.0),
             platform_lag_s: 60.0 * chance.between(15.0, 90.0),
             knocks_per_s: chance.between(0.0, 5.0) / 3600.0,
@@ -121,8 +121,8 @@ impl Platform {
 
     fn settle(&mut self, load_kg: f64, strain: Strain, dt_s: f64) {
         self.crept_kg += (load_kg - self.crept_kg) * dt_s / self.fit.creep_lag_s;
-        // Full rise at a flame of 4 kW into the pot.
-        let goal_k = self.fit.platform_rise_k * (strain.flame_w / 4000.0).min(1.5);
+        // Full rise at a flame of 2 kW into the pot.
+        let goal_k = self.fit.platform_rise_k * (strain.flame_w / 2000.0).min(1.5);
         self.warm_k += (goal_k - self.warm_k) * dt_s / self.fit.platform_lag_s;
     }
 
