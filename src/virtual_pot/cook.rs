@@ -13,6 +13,9 @@ use super::hands::{Doing, Hands};
 use super::truth::{Deed, Truth};
 use super::world::World;
 
+/// The last of a pot is scraped out, not ladled, kg.
+const LAST_KG: f64 = 1.5;
+
 /// Something that the cook does.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Act {
@@ -221,6 +224,9 @@ impl Cook {
         hands: &mut Hands,
         truth: &mut Truth,
     ) {
+        if matches!(act, Act::Take { kg, .. } if world.gravy.kg() < kg + LAST_KG) {
+            return;
+        }
         let (doing, secs) = self.effort(&act);
         self.at_once(&act, world);
         let Some(deed) = truth.begun(t_s, deed_of(&act, secs)) else { return };

@@ -37,7 +37,7 @@ fn run(world: &mut World, secs: usize) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(32))]
+    #![proptest_config(ProptestConfig { cases: 32, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn what_went_in_is_what_came_out_and_what_is_left(kind in any_kind(), seed in 0..100_000_u64) {
