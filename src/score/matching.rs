@@ -60,7 +60,7 @@ mod tests {
 
     fn ladled(t_s: f64, kg: f64) -> TrueEvent {
         let what = "taken".to_owned();
-        TrueEvent { t_s, what, secs: 4.0, kg: Some(kg), name: None, watts: None }
+        TrueEvent { t_s, what, secs: 4.0, kg: Some(kg), name: None, watts: None, sensor: None }
     }
 
     fn said(t_s: f64, kg: f64) -> Happening {

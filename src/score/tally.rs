@@ -182,7 +182,7 @@ impl Tally {
         if let (Some(start), Some(kg)) = (truth.start_kg(), truth.at(&truth.contents_kg, t_s)) {
             let error = reading.contents_kg.map_or(1.0, |said| (said - kg).abs() / start);
             self.contents_always.push(error);
-            if !truth.is_near(t_s, 10.0, 60.0, TrueEvent::is_handling) {
+            if !truth.is_near(t_s, 10.0, 60.0, TrueEvent::hides_the_load) {
                 self.contents.push(error);
             }
         }
@@ -303,7 +303,7 @@ impl Tally {
                 self.flame_out.count(told);
                 self.miss_unless(told, event.t_s, "flame out not told");
             }
-            if event.what == "sensor-fault" {
+            if event.is_fault() {
                 let fault = |h: &Happening| {
                     matches!(h.what, What::SensorFault { .. }) && within(h.seen, 60.0)
                 };

@@ -40,6 +40,9 @@ pub struct TrueEvent {
     pub name: Option<String>,
     #[serde(default)]
     pub watts: Option<f64>,
+    /// `probe` or `scale`, of a `sensor-fault` and of the `sensor-back` that ends it.
+    #[serde(default)]
+    pub sensor: Option<String>,
 }
 
 impl TrueEvent {
@@ -56,17 +59,39 @@ impl TrueEvent {
             "stirred" | "added" | "taken" | "blended" | "lid-on" | "lid-off"
         )
     }
+
+    /// Whether nothing can be weighed in its span.
+    #[must_use]
+    pub fn hides_the_load(&self) -> bool {
+        self.is_handling() || self.is_fault() && self.sensor.as_deref() != Some("probe")
+    }
+
+    #[must_use]
+    pub fn is_fault(&self) -> bool {
+        self.what == "sensor-fault"
+    }
 }
 
 impl Truth {
     /// Reads a truth file's text; the error is one sentence.
     pub fn parse(text: &str) -> Result<Self, String> {
-        let truth: Self = serde_json::from_str(text).map_err(|error| error.to_string())?;
+        let mut truth: Self = serde_json::from_str(text).map_err(|error| error.to_string())?;
         let fair = |t_s: f64| (0.0..=1e8).contains(&t_s);
         if truth.step_s > 0.0 && fair(truth.secs) && truth.events.iter().all(|e| fair(e.t_s)) {
+            truth.stretch_faults();
             Ok(truth)
         } else {
             Err("step_s must be more than 0, and every time from 0 to 100000000 s".to_owned())
+        }
+    }
+
+    /// A fault lasts until its sensor is back, or to the end.
+    fn stretch_faults(&mut self) {
+        let backs: Vec<_> =
+            self.events.iter().filter(|e| e.what == "sensor-back").cloned().collect();
+        for fault in self.events.iter_mut().filter(|event| event.is_fault() && event.secs == 0.0) {
+            let back = backs.iter().find(|b| b.t_s >= fault.t_s && b.sensor == fault.sensor);
+            fault.secs = back.map_or(self.secs, |back| back.t_s) - fault.t_s;
         }
     }
 
@@ -126,6 +151,21 @@ mod tests {
         assert_eq!(truth.at(&truth.contents_kg, 20.0), Some(8.0));
         assert_eq!(truth.at(&truth.contents_kg, 31.0), None);
         assert_eq!(truth.at(&truth.water_kg, 0.0), None);
+    }
+
+    #[test]
+    fn a_fault_lasts_until_its_own_sensor_is_back() {
+        let truth = Truth::parse(
+            r#"{"secs":900,"step_s":10,"contents_kg":[],"water_kg":[],"evaporation_kg_h":[],
+                "events":[{"t_s":100,"what":"sensor-fault","sensor":"scale"},
+                {"t_s":200,"what":"sensor-fault","sensor":"probe"},
+                {"t_s":300,"what":"sensor-back","sensor":"probe"},
+                {"t_s":400,"what":"sensor-back","sensor":"scale"}]}"#,
+        )
+        .unwrap();
+        assert_eq!((truth.events[0].secs, truth.events[1].secs), (300.0, 100.0));
+        assert!(truth.is_near(350.0, 0.0, 0.0, TrueEvent::hides_the_load));
+        assert!(!truth.is_near(401.0, 0.0, 0.0, TrueEvent::hides_the_load));
     }
 
     #[test]

@@ -17,6 +17,7 @@ fn truth(events: &[(f64, &str, f64, Option<f64>)]) -> Truth {
         kg: *kg,
         name: (*what == "added").then(|| "cream".to_owned()),
         watts: (*what == "flame").then_some(0.0),
+        sensor: None,
     });
     Truth {
         secs: 5400.0,
