@@ -3,34 +3,69 @@
 //! Pure. Time comes with every event; what is to be done about it goes out as actions. The daemon,
 //! the demo, `replay`, the tests and the fault simulations all drive [`Watch::step`], so a recording
 //! replayed gives the same actions, byte for byte.
+//!
+//! Samples are gathered into seconds; at the end of each second the pot is judged once:
+//!
+//! ```text
+//! senses ─▶ second ─▶ settle ─▶ contents (filter) ─▶ forecast ─▶ alarms
+//!              │         └────▶ handling ─▶ ledger        ▲
+//!              └─▶ warmth ─▶ heat ──────────▶ bottom ─────┘
+//! ```
 
 pub mod action;
+pub mod alarm;
+pub mod bottom;
+pub mod contents;
 pub mod cooling;
 pub mod event;
+pub mod forecast;
+pub mod handling;
+pub mod heat;
 pub mod hold;
+mod judge;
+mod judge_alarms;
+mod judge_handling;
+pub mod second;
+pub mod senses;
 pub mod setting;
+pub mod settle;
+pub mod warmth;
 pub mod words;
 
 use crate::moment::Moment;
 
-use action::{Action, Actions, Lid, Snapshot};
+use action::{Action, Actions};
 use event::Event;
+use judge::Pot;
 use setting::Setting;
 
+/// The longest silence that is lived through second by second, s.
+const LONGEST_S: i64 = 200_000;
+
 /// One pot, watched.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Watch {
-    setting: Setting,
+    pot: Pot,
     began: Option<Moment>,
+    latest: Moment,
+    /// The second that is being gathered, counted from the beginning.
+    second: i64,
+    show_every_ms: i64,
     next_show_ms: i64,
-    load_kg: Option<f64>,
-    probe_c: Option<f64>,
 }
 
 impl Watch {
     #[must_use]
     pub fn new(setting: Setting) -> Self {
-        Self { setting, began: None, next_show_ms: 0, load_kg: None, probe_c: None }
+        let show_every_ms = setting.show_every_ms.max(100);
+        Self {
+            pot: Pot::new(setting),
+            began: None,
+            latest: Moment::default(),
+            second: 0,
+            show_every_ms,
+            next_show_ms: 0,
+        }
     }
 
     /// Takes in one event and says what it leads to.
@@ -38,28 +73,35 @@ impl Watch {
     /// Moments must not decrease; one that does is taken as the latest moment seen.
     pub fn step(&mut self, event: Event, at: Moment) -> Actions {
         let began = *self.began.get_or_insert(at);
-        match event {
-            Event::Load(load) => self.load_kg = load.ok().map(|kg| kg.get()),
-            Event::Probe(probe) => self.probe_c = probe.ok().map(|c| c.get()),
-            _ => {}
-        }
+        self.latest = if at > self.latest || self.began == Some(at) { at } else { self.latest };
+        let since_ms = self.latest.ms() - began.ms();
         let mut actions = Actions::new();
-        if at.ms() - began.ms() >= self.next_show_ms {
-            self.next_show_ms += self.setting.show_every_ms;
-            actions.push(Action::Show(Box::new(self.snapshot(at))));
+        self.pot.set_origin(began);
+        if since_ms / 1000 > self.second {
+            self.catch_up(since_ms / 1000, &mut actions);
         }
+        self.show(began, since_ms, &mut actions);
+        self.pot.take(event, since_ms as f64 / 1000.0, &mut actions);
         actions
     }
 
-    fn snapshot(&self, at: Moment) -> Snapshot {
-        let start = &self.setting.plan.start;
-        let lid_kg = if start.lid_on { self.setting.pot.lid_kg } else { 0.0 };
-        Snapshot {
-            at,
-            pot_c: self.probe_c,
-            contents_kg: self.load_kg.map(|kg| kg - self.setting.pot.tare_kg - lid_kg),
-            lid: Some(if start.lid_on { Lid::On } else { Lid::Off }),
-            ..Snapshot::default()
+    /// Ends every second before `until`.
+    fn catch_up(&mut self, until: i64, actions: &mut Actions) {
+        if until - self.second > LONGEST_S {
+            self.second = until - LONGEST_S;
         }
+        while self.second < until {
+            self.second += 1;
+            self.pot.end_second(self.second as f64, actions);
+        }
+    }
+
+    fn show(&mut self, began: Moment, since_ms: i64, actions: &mut Actions) {
+        if since_ms < self.next_show_ms {
+            return;
+        }
+        let due_ms = since_ms - since_ms % self.show_every_ms;
+        self.next_show_ms = due_ms + self.show_every_ms;
+        actions.push(Action::Show(Box::new(self.pot.snapshot(began.plus_ms(due_ms)))));
     }
 }

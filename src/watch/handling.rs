@@ -1,0 +1,202 @@
+//! What a disturbance was: nothing, a stir, the lid, an addition, a ladling, the blender.
+//!
+//! Decided when the load is at rest again, from the step s between the level predicted and the new
+//! one, how long and how hard it shook, and what the lid weighs. The lid's mass is known to a few
+//! grams and so is the strongest evidence; the plan's amounts are known to a fifth.
+//!
+//! ```text
+//! |s| small              shaken ≥ 6 s: stirred (≥ 2 min: blended); else nothing
+//! s ≈ −lid, lid on       the lid was taken off and put beside
+//! s ≈ +lid, lid off      the lid was put on
+//! s > 0                  added; with the lid off by the way where s + lid is the next planned
+//! s < 0                  taken; with the lid off by the way where s + lid is a ladle's worth
+//! small s > 0, stirred   a spoon left in, until it is taken out again or stays for good
+//! ```
+//!
+//! Assumptions (common practice, no source): a stir lasts 6 s to 2 min; a spoon left in weighs
+//! 0.12 to 0.45 kg; nobody ladles out more than a kilogram and leaves the lid off unseen.
+
+use super::settle::Disturbance;
+
+/// Shaking that makes a stir, s.
+const STIR_S: f64 = 6.0;
+/// Shaking that makes a blender, s.
+const BLEND_S: f64 = 120.0;
+/// A spoon left in the pot, kg.
+const SPOON_KG: (f64, f64) = (0.12, 0.45);
+/// What a ladle takes with the lid left off, kg.
+const LADLE_KG: (f64, f64) = (0.12, 1.0);
+/// Steps below this are the platform's, kg.
+const LEAST_STEP_KG: f64 = 0.045;
+
+/// What happened, as far as mass and lid go.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Verdict {
+    /// Food put in (positive) or taken out (negative), kg; 0 where none was.
+    pub food_kg: f64,
+    /// What else stands on the platform now and did not before, kg.
+    pub spoon_kg: f64,
+    pub lid: Option<LidMove>,
+    pub shaking: Shaking,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LidMove {
+    PutOn,
+    TakenOff,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shaking {
+    None,
+    Stirred,
+    Blended,
+}
+
+/// What is known before the disturbance is judged.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Before {
+    pub lid_on: bool,
+    pub lid_kg: f64,
+    /// A spoon left in earlier, kg; 0 where there is none.
+    pub spoon_kg: f64,
+}
+
+/// Judges a disturbance whose level stepped by `step_kg` ± `step_sd_kg`. `still_planned_kg` are the
+/// amounts of the additions that are still to come.
+#[must_use]
+pub fn judge(
+    disturbance: &Disturbance,
+    step_kg: f64,
+    step_sd_kg: f64,
+    before: &Before,
+    still_planned_kg: &[f64],
+) -> Verdict {
+    let shaking = shaking(disturbance);
+    let small_kg = LEAST_STEP_KG.max(3.5 * step_sd_kg);
+    let nothing = Verdict { food_kg: 0.0, spoon_kg: 0.0, lid: None, shaking };
+    if step_kg.abs() <= small_kg {
+        return nothing;
+    }
+    if let Some(lid) = lid_alone(step_kg, step_sd_kg, before, still_planned_kg) {
+        return Verdict { lid: Some(lid), ..nothing };
+    }
+    if before.spoon_kg > 0.0 && (step_kg + before.spoon_kg).abs() <= small_kg.max(0.06) {
+        return Verdict { spoon_kg: -before.spoon_kg, ..nothing };
+    }
+    let planned = |kg: f64| is_planned(still_planned_kg, kg);
+    if step_kg > 0.0 && is_spoon(step_kg, shaking, before, planned(step_kg)) {
+        return Verdict { spoon_kg: step_kg, ..nothing };
+    }
+    if before.lid_on {
+        let without_lid_kg = step_kg + before.lid_kg;
+        let added = without_lid_kg > small_kg && planned(without_lid_kg) && !planned(step_kg);
+        let ladled = within(-without_lid_kg, LADLE_KG);
+        if (added && disturbance.lid_lifted_s > 0.0) || ladled {
+            return Verdict { food_kg: without_lid_kg, lid: Some(LidMove::TakenOff), ..nothing };
+        }
+    }
+    Verdict { food_kg: step_kg, ..nothing }
+}
+
+fn lid_alone(step_kg: f64, sd_kg: f64, before: &Before, planned: &[f64]) -> Option<LidMove> {
+    if before.lid_kg <= 0.0 {
+        return None;
+    }
+    let room_kg = (0.03 * before.lid_kg).max(4.0 * sd_kg).max(0.045).min(0.35 * before.lid_kg);
+    if before.lid_on {
+        return ((step_kg + before.lid_kg).abs() <= room_kg).then_some(LidMove::TakenOff);
+    }
+    let off_kg = (step_kg - before.lid_kg).abs();
+    let nearer = planned.iter().any(|kg| (step_kg - kg).abs() < 0.5 * off_kg);
+    (off_kg <= room_kg && !nearer).then_some(LidMove::PutOn)
+}
+
+fn is_spoon(step_kg: f64, shaking: Shaking, before: &Before, planned: bool) -> bool {
+    let stirred = shaking == Shaking::Stirred;
+    stirred && before.spoon_kg == 0.0 && !planned && within(step_kg, SPOON_KG)
+}
+
+fn shaking(disturbance: &Disturbance) -> Shaking {
+    if disturbance.shaken_s >= BLEND_S {
+        Shaking::Blended
+    } else if disturbance.shaken_s >= STIR_S && disturbance.force_kg > 0.1 {
+        Shaking::Stirred
+    } else {
+        Shaking::None
+    }
+}
+
+/// Within a fifth and a little of an amount that is still to come.
+fn is_planned(still_planned_kg: &[f64], kg: f64) -> bool {
+    still_planned_kg.iter().any(|planned| (kg - planned).abs() <= 0.22 * planned)
+}
+
+fn within(value: f64, (low, high): (f64, f64)) -> bool {
+    (low..=high).contains(&value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn disturbance(shaken_s: f64) -> Disturbance {
+        Disturbance {
+            began_s: 0.0,
+            ended_s: 30.0,
+            level_kg: 0.0,
+            level_sd_kg: 0.004,
+            shaken_s,
+            force_kg: if shaken_s > 0.0 { 0.25 } else { 0.0 },
+            lid_lifted_s: 0.0,
+        }
+    }
+
+    fn before(lid_on: bool) -> Before {
+        Before { lid_on, lid_kg: 1.35, spoon_kg: 0.0 }
+    }
+
+    fn judged(shaken_s: f64, step_kg: f64, before: &Before, plan: &[f64]) -> Verdict {
+        judge(&disturbance(shaken_s), step_kg, 0.006, before, plan)
+    }
+
+    #[test]
+    fn shaking_that_leaves_the_level_is_a_stir() {
+        let verdict = judged(25.0, 0.012, &before(false), &[]);
+        assert_eq!((verdict.food_kg, verdict.shaking), (0.0, Shaking::Stirred));
+    }
+
+    #[test]
+    fn minutes_of_shaking_are_the_blender() {
+        assert_eq!(judged(400.0, 0.0, &before(false), &[]).shaking, Shaking::Blended);
+    }
+
+    #[test]
+    fn the_lids_weight_in_the_right_direction_is_the_lid() {
+        assert_eq!(judged(0.0, -1.36, &before(true), &[]).lid, Some(LidMove::TakenOff));
+        assert_eq!(judged(0.0, 1.34, &before(false), &[]).lid, Some(LidMove::PutOn));
+        assert_eq!(judged(0.0, 1.34, &before(true), &[]).lid, None);
+    }
+
+    #[test]
+    fn an_infusion_near_the_lids_weight_is_not_the_lid() {
+        let verdict = judged(0.0, 1.19, &before(false), &[1.19]);
+        assert_eq!((verdict.lid, verdict.food_kg), (None, 1.19));
+    }
+
+    #[test]
+    fn a_spoon_left_in_is_no_food_and_comes_out_again() {
+        let left = judged(20.0, 0.31, &before(false), &[1.1]);
+        assert_eq!((left.food_kg, left.spoon_kg), (0.0, 0.31));
+        let with_spoon = Before { spoon_kg: 0.31, ..before(false) };
+        let out = judged(20.0, -0.30, &with_spoon, &[1.1]);
+        assert_eq!((out.food_kg, out.spoon_kg), (0.0, -0.31));
+    }
+
+    #[test]
+    fn a_ladle_taken_while_the_lid_is_put_aside_is_both() {
+        let verdict = judged(0.0, -1.75, &before(true), &[]);
+        assert_eq!(verdict.lid, Some(LidMove::TakenOff));
+        assert!((verdict.food_kg + 0.40).abs() < 1e-9);
+    }
+}

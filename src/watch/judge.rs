@@ -1,0 +1,391 @@
+//! One pot's state, and the second-by-second judgement of it.
+
+use crate::batch::composition::Composition;
+use crate::batch::ledger::Ledger;
+use crate::batch::plan::{PlannedAddition, Target};
+use crate::moment::Moment;
+use crate::physics::{air, evaporation, water};
+
+use super::action::{Action, Actions, Happening, Lid, Sensor, Snapshot, Spread, What};
+use super::alarm::Alarms;
+use super::bottom::{self, Bottom};
+use super::contents::Contents;
+use super::event::Event;
+use super::forecast;
+use super::heat::{self, Heat};
+use super::second::Gather;
+use super::senses::{ProbeSense, ScaleSense, Turn};
+use super::setting::Setting;
+use super::settle::{Settle, Verdict};
+use super::warmth::{Change, Warmth};
+
+/// Doubt about the rate of loss below the boil, as a share of itself, before it was seen.
+const BELOW_BOIL_DOUBT: f64 = 0.4;
+/// How long a base probe's or barometer's reading is used, s.
+const KEEP_S: f64 = 30.0;
+
+/// Everything that is known of one pot.
+#[derive(Debug, Clone)]
+pub(super) struct Pot {
+    pub(super) setting: Setting,
+    origin: Moment,
+    gather: Gather,
+    pub(super) probe: ProbeSense,
+    pub(super) scale: ScaleSense,
+    pub(super) settle: Settle,
+    pub(super) warmth: Warmth,
+    pub(super) contents: Option<Contents>,
+    pub(super) heat: Heat,
+    pub(super) bottom: Option<Bottom>,
+    pub(super) ledger: Ledger,
+    pub(super) remaining: Vec<PlannedAddition>,
+    pub(super) target: Option<Target>,
+    pub(super) lid_on: bool,
+    pub(super) spoon_kg: f64,
+    pub(super) alarms: Alarms,
+    pub(super) handled_s: f64,
+    pub(super) dilution_s: f64,
+    pub(super) was_below: bool,
+    pub(super) flame_before_w: f64,
+    pub(super) first_loads: Vec<f64>,
+    probe_now: Option<f64>,
+    base: Option<(f64, f64)>,
+    pub(super) now_s: f64,
+}
+
+impl Pot {
+    pub(super) fn new(setting: Setting) -> Self {
+        let pressure = air::pressure_at_altitude_pa(setting.site.altitude_m);
+        let boil_c = pressure.and_then(water::boiling_point_c).unwrap_or(100.0);
+        let start = setting.plan.start;
+        Self {
+            origin: Moment::default(),
+            gather: Gather::default(),
+            probe: ProbeSense::default(),
+            scale: ScaleSense::default(),
+            settle: Settle::default(),
+            warmth: Warmth::new(boil_c),
+            contents: None,
+            heat: Heat::new(setting.pot.area_m2(), setting.pot.base_diameter_m),
+            bottom: None,
+            ledger: Ledger::start(start.contents_kg, start.composition),
+            remaining: setting.plan.additions.clone(),
+            target: setting.plan.target,
+            lid_on: start.lid_on,
+            spoon_kg: 0.0,
+            alarms: Alarms::default(),
+            handled_s: f64::NEG_INFINITY,
+            dilution_s: f64::NEG_INFINITY,
+            was_below: false,
+            flame_before_w: 0.0,
+            first_loads: Vec::new(),
+            probe_now: None,
+            base: None,
+            now_s: 0.0,
+            setting,
+        }
+    }
+
+    pub(super) const fn set_origin(&mut self, origin: Moment) {
+        self.origin = origin;
+    }
+
+    /// The moment `t_s` after the beginning.
+    pub(super) fn moment(&self, t_s: f64) -> Moment {
+        self.origin.plus_ms((t_s * 1000.0).round() as i64)
+    }
+
+    /// Takes an event into the second that is being gathered.
+    pub(super) fn take(&mut self, event: Event, t_s: f64, actions: &mut Actions) {
+        match event {
+            Event::Load(load) => {
+                let (kg, turn) = self.scale.take(load.map(|kg| kg.get()), t_s);
+                kg.into_iter().for_each(|kg| self.gather.take(kg));
+                self.tell_turn(Sensor::Scale, turn, t_s, actions);
+            }
+            Event::Probe(probe) => {
+                let (c, turn) = self.probe.take(probe.map(|c| c.get()), t_s);
+                self.probe_now = c.or(self.probe_now);
+                self.tell_turn(Sensor::Probe, turn, t_s, actions);
+            }
+            Event::Base(base) => self.base = base.ok().map(|c| (t_s, c.get())).or(self.base),
+            Event::Air(air) => {
+                let boil_c = air.ok().and_then(|pa| water::boiling_point_c(pa.get()));
+                boil_c.into_iter().for_each(|c| self.warmth.set_water_boil_c(c));
+            }
+            Event::Cook(says) => self.hear(&says, t_s, actions),
+            Event::Platform(_) | Event::Tick => {}
+        }
+    }
+
+    /// Judges the second that ends at `t_s`.
+    pub(super) fn end_second(&mut self, t_s: f64, actions: &mut Actions) {
+        self.now_s = t_s;
+        let turns =
+            [(Sensor::Scale, self.scale.second(t_s)), (Sensor::Probe, self.probe.second(t_s))];
+        for (sensor, turn) in turns {
+            self.tell_turn(sensor, turn, t_s, actions);
+        }
+        self.feel_warmth(t_s, actions);
+        self.weigh(t_s, actions);
+        self.follow_heat();
+        self.follow_bottom(t_s);
+        self.judge_alarms(actions);
+    }
+
+    pub(super) fn happened(&self, what: What, began_s: f64, actions: &mut Actions) {
+        let (at, seen) = (self.moment(began_s), self.moment(self.now_s.max(began_s)));
+        actions.push(Action::Happened(Happening { at, seen, what }));
+    }
+
+    fn tell_turn(&mut self, sensor: Sensor, turn: Option<Turn>, t_s: f64, actions: &mut Actions) {
+        self.now_s = self.now_s.max(t_s);
+        match turn {
+            Some(Turn::Failed { since_s, why }) => {
+                if sensor == Sensor::Scale {
+                    self.settle.open_at(since_s);
+                }
+                self.happened(What::SensorFault { sensor, why: why.words() }, since_s, actions);
+            }
+            Some(Turn::Back) => self.happened(What::SensorBack { sensor }, t_s, actions),
+            None => {}
+        }
+    }
+
+    fn feel_warmth(&mut self, t_s: f64, actions: &mut Actions) {
+        let Some(c) = self.probe_now.take() else { return };
+        let before_c = self.warmth.true_c();
+        match self.warmth.take(t_s, c) {
+            Some(Change::Boil) => {
+                self.happened(What::Boil, t_s - 20.0, actions);
+                self.foretell_boil();
+            }
+            Some(Change::OffBoil) => {
+                self.happened(What::OffBoil, t_s - 10.0, actions);
+                self.foretell_below_boil();
+            }
+            None => self.warm_surface(before_c),
+        }
+    }
+
+    /// Below the boil the surface's vapour pressure carries the rate with it.
+    fn warm_surface(&mut self, before_c: Option<f64>) {
+        let (Some(before_c), Some(after_c)) = (before_c, self.warmth.true_c()) else { return };
+        if self.warmth.is_boiling() {
+            return;
+        }
+        let (before, after) = (self.below_boil_kg_s(before_c), self.below_boil_kg_s(after_c));
+        if let (Some(before), Some(after), Some(contents)) = (before, after, &mut self.contents) {
+            if before > 1e-7 {
+                contents.scale_rate((after / before).clamp(0.9, 1.1));
+            }
+        }
+    }
+
+    /// Loss below the boil at `c` °C, kg/s, by the handbook.
+    pub(super) fn below_boil_kg_s(&self, c: f64) -> Option<f64> {
+        let area_m2 = self.setting.pot.area_m2();
+        let surface_c = c.min(self.warmth.boil_c() - 1.0);
+        let open =
+            evaporation::below_boil_kg_s(area_m2, surface_c, &evaporation::Room::KITCHEN, 0.9)?;
+        Some(if self.lid_on { heat::LEAK * open } else { open })
+    }
+
+    pub(super) fn foretell_boil(&mut self) {
+        let state = self.heat_state();
+        let (Some(state), Some(contents)) = (state, &mut self.contents) else { return };
+        if let Some((rate, sd)) = self.heat.boil_rate(&state) {
+            contents.set_rate(rate, sd);
+        } else {
+            let rate = contents.rate_kg_s() * 2.0;
+            contents.set_rate(rate, 0.7 * rate + 1e-4);
+        }
+    }
+
+    pub(super) fn foretell_below_boil(&mut self) {
+        let rate = self.warmth.true_c().and_then(|c| self.below_boil_kg_s(c));
+        if let (Some(rate), Some(contents)) = (rate, &mut self.contents) {
+            contents.set_rate(rate, BELOW_BOIL_DOUBT * rate + 1e-5);
+        }
+    }
+
+    fn weigh(&mut self, t_s: f64, actions: &mut Actions) {
+        if let Some(contents) = &mut self.contents {
+            contents.predict();
+        }
+        let Some(second) = self.gather.end() else { return };
+        let on_top_kg = self.on_top_kg();
+        let Some(contents) = &self.contents else { return self.begin(second.mean_kg) };
+        let (level_kg, sd_kg) = (contents.level_kg(), contents.level_sd_kg());
+        let lid_kg = if self.lid_on { self.setting.pot.lid_kg } else { 0.0 };
+        let predicted_kg = level_kg + on_top_kg;
+        match self.settle.second(t_s, second, predicted_kg, sd_kg, lid_kg) {
+            Verdict::Rest { level_kg, sd_kg } => self.at_rest(level_kg - on_top_kg, sd_kg),
+            Verdict::Disturbed => {}
+            Verdict::Settled(disturbance) => self.settled(&disturbance, actions),
+        }
+    }
+
+    /// What stands on the platform besides the contents: pot, lid, a spoon.
+    pub(super) fn on_top_kg(&self) -> f64 {
+        let lid_kg = if self.lid_on { self.setting.pot.lid_kg } else { 0.0 };
+        self.setting.pot.tare_kg + lid_kg + self.spoon_kg
+    }
+
+    fn at_rest(&mut self, level_kg: f64, sd_kg: f64) {
+        let Some(contents) = &mut self.contents else { return };
+        let before = contents.rate_kg_s();
+        if contents.update(level_kg, sd_kg) {
+            let after = contents.rate_kg_s();
+            let state = self.heat_state();
+            if let Some(state) = state.filter(|s| s.boiling && s.lid_on) {
+                self.heat.turned(before, after, &state);
+            }
+        }
+        self.settle_ledger();
+    }
+
+    /// The first few seconds of load say how much is in the pot and whether the lid is on.
+    fn begin(&mut self, mean_kg: f64) {
+        self.first_loads.push(mean_kg);
+        if self.first_loads.len() < 5 {
+            return;
+        }
+        let mut loads = std::mem::take(&mut self.first_loads);
+        loads.sort_by(f64::total_cmp);
+        self.begin_at(loads[2]);
+    }
+
+    fn begin_at(&mut self, load_kg: f64) {
+        let planned_kg = self.setting.plan.start.contents_kg;
+        let lid_kg = self.setting.pot.lid_kg;
+        let bare_kg = load_kg - self.setting.pot.tare_kg;
+        let off = |lid_on: bool| (bare_kg - if lid_on { lid_kg } else { 0.0 } - planned_kg).abs();
+        if off(!self.lid_on) < 0.1 * lid_kg && off(self.lid_on) > 0.8 * lid_kg {
+            self.lid_on = !self.lid_on;
+        }
+        let contents_kg = (load_kg - self.on_top_kg()).max(0.0);
+        self.ledger = Ledger::start(contents_kg, self.setting.plan.start.composition);
+        let rate = self.warmth.true_c().and_then(|c| self.below_boil_kg_s(c)).unwrap_or(2e-4);
+        self.contents = Some(Contents::new(contents_kg, 0.004, rate, 0.5 * rate + 2e-5));
+    }
+
+    /// The filter's contents are the ledger's: what is gone is water.
+    pub(super) fn settle_ledger(&mut self) {
+        if let Some(contents) = &self.contents {
+            self.ledger.set_contents(contents.contents_kg());
+        }
+    }
+
+    pub(super) fn heat_state(&self) -> Option<heat::State> {
+        let contents = self.contents.as_ref()?;
+        Some(heat::State {
+            contents_kg: contents.contents_kg(),
+            composition: self.ledger.composition().unwrap_or(Composition::WATER),
+            pot_c: self.warmth.true_c()?,
+            slope_k_s: self.warmth.slope_k_s(),
+            rate_kg_s: contents.rate_kg_s(),
+            boiling: self.warmth.is_boiling(),
+            lid_on: self.lid_on,
+        })
+    }
+
+    fn follow_heat(&mut self) {
+        if self.probe.fault().is_some() || self.now_s - self.dilution_s < 60.0 {
+            return;
+        }
+        if let Some(state) = self.heat_state() {
+            self.heat.second(&state);
+        }
+    }
+
+    fn follow_bottom(&mut self, t_s: f64) {
+        let pot_c = self.warmth.pot_c(t_s);
+        let log_scale = self.setting.learnt.bottom_log_scale;
+        if self.bottom.is_none() && (pot_c.is_some() || t_s > 60.0) {
+            self.bottom = Some(Bottom::new(pot_c, log_scale));
+        }
+        let state = self.bottom_state(t_s);
+        if let Some(bottom) = &mut self.bottom {
+            bottom.second(&state);
+        }
+    }
+
+    fn bottom_state(&self, t_s: f64) -> bottom::State {
+        let area_m2 = self.setting.pot.area_m2();
+        bottom::State {
+            // With the probe gone the worst is assumed: that the pot boils on.
+            pot_c: self.warmth.pot_c(t_s).unwrap_or_else(|| self.warmth.boil_c()),
+            flux: self.heat.watts().map(|w| w / area_m2),
+            total_solids: self.ledger.total_solids().unwrap_or(0.1),
+            base_c: self.base.filter(|(then_s, _)| t_s - then_s < KEEP_S).map(|(_, c)| c),
+        }
+    }
+
+    /// Contents at which the target is reached, kg.
+    pub(super) fn target_kg(&self) -> Option<f64> {
+        self.target?.contents_kg(&self.ledger)
+    }
+
+    /// Whether something that thins the gravy is still to come before the target can count.
+    pub(super) fn waits_for_additions(&self) -> bool {
+        !self.was_below && self.remaining.iter().any(|a| a.composition.water() > 0.95)
+    }
+
+    pub(super) fn forecast(&self) -> Option<Spread> {
+        let (contents, target_kg) = (self.contents.as_ref()?, self.target_kg()?);
+        if self.scale.fault().is_some() {
+            return None;
+        }
+        if contents.contents_kg() <= target_kg && self.waits_for_additions() {
+            return None;
+        }
+        forecast::target_in_s(&forecast::Now {
+            contents_kg: contents.contents_kg(),
+            contents_sd_kg: contents.sd_kg(),
+            rate_kg_s: contents.rate_kg_s(),
+            rate_sd_kg_s: contents.rate_sd_kg_s(),
+            covariance: contents.covariance(),
+            target_kg,
+            warming: self.warming(),
+        })
+    }
+
+    fn warming(&self) -> Option<(f64, f64, f64)> {
+        let state = self.heat_state().filter(|s| !s.boiling)?;
+        let boil_s = self.heat.boil_in_s(&state, self.warmth.boil_c())?;
+        let at_boil = heat::State { pot_c: self.warmth.boil_c(), boiling: true, ..state };
+        let (rate, sd) = self.heat.boil_rate(&at_boil)?;
+        (boil_s < 3.0 * 3600.0 && rate > state.rate_kg_s).then_some((boil_s, rate, sd))
+    }
+
+    pub(super) fn snapshot(&self, at: Moment) -> Snapshot {
+        let contents = self.contents.as_ref().filter(|_| self.scale.fault().is_none());
+        let known = contents.is_some();
+        let per_hour = 3600.0;
+        let next = self.remaining.first().map(|a| (a.name.clone(), a.kg));
+        Snapshot {
+            at,
+            pot_c: self.warmth.pot_c(self.now_s).filter(|_| self.probe.fault().is_none()),
+            contents_kg: contents.map(Contents::contents_kg),
+            contents_sd_kg: contents.map(Contents::sd_kg),
+            water_kg: known.then(|| self.ledger.water_kg()),
+            fat_kg: known.then(|| self.ledger.fat_kg()),
+            salt_kg: known.then(|| self.ledger.salt_kg()),
+            total_solids: self.ledger.total_solids().filter(|_| known),
+            evaporation_kg_h: contents.map(|c| c.rate_kg_s() * per_hour),
+            evaporation_sd_kg_h: contents.map(|c| c.rate_sd_kg_s() * per_hour),
+            heat_w: self.heat.watts(),
+            lid: Some(if self.lid_on { Lid::On } else { Lid::Off }),
+            boiling: self.warmth.pot_c(self.now_s).map(|_| self.warmth.is_boiling()),
+            boil_c: Some(self.warmth.boil_c()),
+            target_kg: self.target_kg(),
+            target_in_s: self.forecast(),
+            catch_index: self.bottom.as_ref().map(Bottom::index),
+            stir_within_s: self.bottom.as_ref().and_then(Bottom::stir_within_s),
+            since_stir_s: self.bottom.as_ref().map(Bottom::since_s),
+            next_addition: next,
+            raised: self.alarms.raised(),
+        }
+    }
+}

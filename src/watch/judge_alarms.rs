@@ -1,0 +1,138 @@
+//! Which alerts stand, second by second, and what they say.
+
+use super::action::{Action, Actions, Alarm, AlarmState, Notice};
+use super::bottom::{self, Bottom};
+use super::judge::Pot;
+
+/// Time before the target at which the cook is told, s.
+const NEAR_S: f64 = 600.0;
+/// Time before dryness at which the cook is told, s.
+const DRY_S: f64 = 1800.0;
+/// Total solids at which a gravy is a paste that burns whatever one does.
+const DRY_SOLIDS: f64 = 0.5;
+/// Without a hand on the pot for this long nobody is there, s.
+const ALONE_S: f64 = 150.0;
+/// Flux under a lid that may lift it, W/m²: judgement, no source.
+const HARD_FLUX: f64 = 28_000.0;
+
+impl Pot {
+    pub(super) fn judge_alarms(&mut self, actions: &mut Actions) {
+        for alarm in Alarm::ALL {
+            let condition = self.condition(alarm);
+            if let Some(raised) = self.alarms.second(alarm, condition) {
+                let state = if raised { AlarmState::Raised } else { AlarmState::Cleared };
+                let why = if raised { self.why(alarm) } else { String::new() };
+                let at = self.moment(self.now_s);
+                actions.push(Action::Tell(Notice { at, alarm, state, why }));
+            }
+        }
+    }
+
+    fn condition(&mut self, alarm: Alarm) -> Option<bool> {
+        match alarm {
+            Alarm::StirDue => Some(self.bottom.as_ref()?.index() > bottom::DUE),
+            Alarm::Catching => Some(self.bottom.as_ref()?.index() > bottom::AT_ONCE),
+            Alarm::TargetNear => self.target_near(),
+            Alarm::TargetReached => self.target_reached(),
+            Alarm::RunningDry => self.running_dry(),
+            Alarm::BoilingOver => self.boiling_over(),
+            Alarm::GoingCold => self.going_cold(),
+            Alarm::TooCoolToHold | Alarm::CoolingTooSlow => None,
+            Alarm::ProbeFault => Some(self.probe.fault().is_some()),
+            Alarm::ScaleFault => Some(self.scale.fault().is_some()),
+        }
+    }
+
+    fn to_target_s(&self) -> Option<f64> {
+        let contents = self.contents.as_ref()?;
+        let rate = contents.rate_kg_s();
+        (rate > 1e-6).then_some((contents.contents_kg() - self.target_kg()?) / rate)
+    }
+
+    fn target_near(&self) -> Option<bool> {
+        let to_target_s = self.to_target_s()?;
+        let band_s = if self.alarms.is_raised(Alarm::TargetNear) { 1.3 * NEAR_S } else { NEAR_S };
+        Some(self.was_below && to_target_s > 0.0 && to_target_s < band_s)
+    }
+
+    fn target_reached(&mut self) -> Option<bool> {
+        let (contents_kg, target_kg) = (self.contents.as_ref()?.contents_kg(), self.target_kg()?);
+        if contents_kg > target_kg * 1.003 {
+            self.was_below = true;
+        }
+        let band = if self.alarms.is_raised(Alarm::TargetReached) { 1.01 } else { 1.0 };
+        Some(contents_kg <= target_kg * band && !self.waits_for_additions())
+    }
+
+    /// Before the water left is as much as the dry matter.
+    fn running_dry(&self) -> Option<bool> {
+        let contents = self.contents.as_ref()?;
+        let dry_kg = self.ledger.dry_kg() / DRY_SOLIDS;
+        let to_go_kg = contents.contents_kg() - dry_kg;
+        let rate = contents.rate_kg_s();
+        Some(to_go_kg <= 0.0 || to_go_kg / rate.max(1e-9) < DRY_S)
+    }
+
+    fn boiling_over(&self) -> Option<bool> {
+        let flux = self.heat.watts()? / self.setting.pot.area_m2();
+        Some(self.warmth.is_boiling() && self.lid_on && flux > HARD_FLUX)
+    }
+
+    /// The heat is gone while nobody has a hand on the pot.
+    fn going_cold(&mut self) -> Option<bool> {
+        if self.probe.fault().is_some() {
+            return None;
+        }
+        let watts = self.heat.watts()?;
+        let alone = self.now_s - self.handled_s > ALONE_S && !self.settle.is_disturbed();
+        let falling = self.warmth.slope_k_s().is_some_and(|slope| slope < -4e-4);
+        if !falling && watts > 0.3 * self.flame_before_w {
+            let gain = if watts > self.flame_before_w { 0.02 } else { 0.002 };
+            self.flame_before_w += gain * (watts - self.flame_before_w);
+        }
+        let hot = self.warmth.true_c().is_some_and(|c| c > 60.0);
+        let gone = watts < 0.3 * self.flame_before_w;
+        Some(hot && falling && gone && alone && !self.warmth.is_boiling())
+    }
+
+    fn why(&self, alarm: Alarm) -> String {
+        let since = self.bottom.as_ref().map_or(0.0, Bottom::since_s) / 60.0;
+        match alarm {
+            Alarm::StirDue => {
+                format!("{since:.0} min since the last stir: stir and scrape the bottom")
+            }
+            Alarm::Catching => {
+                format!(
+                    "{since:.0} min since the last stir: the bottom may be catching, stir at once"
+                )
+            }
+            Alarm::TargetNear => {
+                let minutes = self.to_target_s().unwrap_or(0.0) / 60.0;
+                format!("the gravy is right in about {minutes:.0} min: taste it")
+            }
+            Alarm::TargetReached => {
+                "the gravy is right: taste it, then turn the flame down".to_owned()
+            }
+            Alarm::RunningDry => "little water is left: add water or turn the flame off".to_owned(),
+            Alarm::BoilingOver => {
+                "boiling hard under the lid, it may lift: turn the flame down, mind the steam"
+                    .to_owned()
+            }
+            Alarm::GoingCold => {
+                "the pot is losing heat: look whether the flame is out; if gas may \
+                be escaping, do not light it, turn the gas off and air the room"
+                    .to_owned()
+            }
+            Alarm::TooCoolToHold => "too cool to hold: heat it".to_owned(),
+            Alarm::CoolingTooSlow => {
+                "cooling too slowly: use shallower trays or iced water".to_owned()
+            }
+            Alarm::ProbeFault => fault_words("the probe", self.probe.fault().map(|f| f.words())),
+            Alarm::ScaleFault => fault_words("the scale", self.scale.fault().map(|f| f.words())),
+        }
+    }
+}
+
+fn fault_words(sensor: &str, why: Option<&str>) -> String {
+    format!("{sensor} {}", why.unwrap_or("failed"))
+}

@@ -1,0 +1,177 @@
+//! What a hand did to the pot, and what the cook says of it.
+
+use crate::batch::composition::Composition;
+use crate::batch::plan::Target;
+use crate::batch::reckoning;
+
+use super::action::{Actions, Alarm, What};
+use super::bottom::Bottom;
+use super::event::CookSays;
+use super::handling::{self, Before, LidMove, Shaking};
+use super::heat;
+use super::judge::Pot;
+use super::settle::Disturbance;
+
+/// Below this share of the pot's own weight the pot itself was taken away.
+const LIFTED: f64 = 0.6;
+/// An addition that cools the pot, as a share of the contents.
+const COOLING_SHARE: f64 = 0.03;
+
+impl Pot {
+    /// The load is at rest again.
+    pub(super) fn settled(&mut self, disturbance: &Disturbance, actions: &mut Actions) {
+        let level_kg = disturbance.level_kg - self.on_top_kg();
+        if disturbance.level_kg < LIFTED * self.setting.pot.tare_kg {
+            self.settle.open_at(disturbance.began_s);
+            return;
+        }
+        let Some(contents) = &self.contents else { return };
+        let step_kg = level_kg - contents.level_kg();
+        let sd_kg = contents.level_sd_kg().hypot(disturbance.level_sd_kg);
+        let planned: Vec<f64> = self.remaining.iter().map(|a| a.kg).collect();
+        let before = Before {
+            lid_on: self.lid_on,
+            lid_kg: self.setting.pot.lid_kg,
+            spoon_kg: self.spoon_kg,
+        };
+        let verdict = handling::judge(disturbance, step_kg, sd_kg, &before, &planned);
+        self.apply(disturbance, level_kg, &verdict, sd_kg, actions);
+    }
+
+    fn apply(
+        &mut self,
+        disturbance: &Disturbance,
+        level_kg: f64,
+        verdict: &handling::Verdict,
+        sd_kg: f64,
+        actions: &mut Actions,
+    ) {
+        let foreign_kg = self.move_lid(verdict, disturbance, actions) + verdict.spoon_kg;
+        self.spoon_kg += verdict.spoon_kg;
+        let level_kg = level_kg - foreign_kg;
+        let level_sd_kg = disturbance.level_sd_kg;
+        if verdict.food_kg == 0.0 {
+            if let Some(contents) = &mut self.contents {
+                contents.held(level_kg, level_sd_kg);
+            }
+        } else {
+            self.food_moved(disturbance, level_kg, sd_kg, actions);
+        }
+        self.shaken(disturbance, verdict.shaking, actions);
+        if verdict.food_kg != 0.0 || verdict.lid.is_some() || verdict.shaking != Shaking::None {
+            self.handled_s = self.now_s;
+        }
+        self.settle_ledger();
+    }
+
+    /// Returns what the lid's move did to the load, kg.
+    fn move_lid(
+        &mut self,
+        verdict: &handling::Verdict,
+        disturbance: &Disturbance,
+        actions: &mut Actions,
+    ) -> f64 {
+        let Some(lid) = verdict.lid else { return 0.0 };
+        let on = lid == LidMove::PutOn;
+        self.lid_on = on;
+        self.happened(if on { What::LidOn } else { What::LidOff }, disturbance.began_s, actions);
+        self.rate_for_lid(on);
+        if on { self.setting.pot.lid_kg } else { -self.setting.pot.lid_kg }
+    }
+
+    fn rate_for_lid(&mut self, on: bool) {
+        if self.warmth.is_boiling() && self.heat.watts().is_some() {
+            return self.foretell_boil();
+        }
+        if let Some(contents) = &mut self.contents {
+            let by = if on { heat::LEAK } else { 1.0 / heat::LEAK };
+            let rate = contents.rate_kg_s() * by;
+            contents.set_rate(rate, 0.4 * rate + 1e-5);
+        }
+    }
+
+    fn food_moved(
+        &mut self,
+        disturbance: &Disturbance,
+        level_kg: f64,
+        sd_kg: f64,
+        actions: &mut Actions,
+    ) {
+        let Some(contents) = &mut self.contents else { return };
+        let (kg, _) = contents.stepped(level_kg, disturbance.level_sd_kg);
+        if kg > 0.0 {
+            self.added(kg, sd_kg, disturbance.began_s, actions);
+        } else {
+            self.ledger.take(-kg);
+            let what = What::Taken { kg: -kg, sd_kg };
+            self.happened(what, disturbance.began_s, actions);
+        }
+        let share = kg / self.ledger.contents_kg().max(0.1);
+        if share > COOLING_SHARE {
+            self.warmth.forget();
+            self.dilution_s = self.now_s;
+        }
+    }
+
+    fn added(&mut self, kg: f64, sd_kg: f64, began_s: f64, actions: &mut Actions) {
+        let planned = reckoning::recognise(&self.remaining, kg, sd_kg);
+        let planned = planned.map(|turn| self.remaining.remove(turn));
+        let composition = planned.as_ref().map_or(Composition::WATER, |p| p.composition);
+        self.ledger.add(kg, composition);
+        let name = planned.map(|p| p.name);
+        self.happened(What::Added { kg, sd_kg, name }, began_s, actions);
+    }
+
+    fn shaken(&mut self, disturbance: &Disturbance, shaking: Shaking, actions: &mut Actions) {
+        let for_s = disturbance.shaken_s;
+        let (what, bottom): (What, fn(&mut Bottom)) = match shaking {
+            Shaking::None => return,
+            Shaking::Stirred => (What::Stirred { for_s }, Bottom::stirred),
+            Shaking::Blended => (What::Blended { for_s }, Bottom::blended),
+        };
+        self.happened(what, disturbance.began_s, actions);
+        self.bottom.as_mut().into_iter().for_each(bottom);
+    }
+
+    /// What the cook says is believed before what was seen.
+    pub(super) fn hear(&mut self, says: &CookSays, t_s: f64, actions: &mut Actions) {
+        self.now_s = self.now_s.max(t_s);
+        match says {
+            CookSays::Stirred => {
+                self.bottom.as_mut().into_iter().for_each(Bottom::stirred);
+                self.happened(What::Stirred { for_s: 0.0 }, t_s, actions);
+            }
+            CookSays::BottomClean => self.verdict(false),
+            CookSays::ItCaught => self.verdict(true),
+            CookSays::LidOn => self.say_lid(true, t_s, actions),
+            CookSays::LidOff => self.say_lid(false, t_s, actions),
+            CookSays::RightNow => {
+                self.target = self.ledger.total_solids().map(Target::TotalSolids);
+            }
+            CookSays::FlameOff
+            | CookSays::ThatWas { .. }
+            | CookSays::Acknowledge(Alarm::StirDue)
+            | CookSays::Acknowledge(_)
+            | CookSays::Shelve { .. } => {}
+        }
+    }
+
+    fn verdict(&mut self, caught: bool) {
+        let Some(bottom) = &mut self.bottom else { return };
+        let learnt = &mut self.setting.learnt;
+        learnt.bottom_log_scale =
+            Bottom::learn(learnt.bottom_log_scale, learnt.bottom_verdicts, bottom.index(), caught);
+        learnt.bottom_verdicts += 1;
+        bottom.stirred();
+    }
+
+    /// The lid is where the cook says, whatever the scale made of it.
+    fn say_lid(&mut self, on: bool, t_s: f64, actions: &mut Actions) {
+        if self.lid_on == on {
+            return;
+        }
+        self.lid_on = on;
+        self.happened(if on { What::LidOn } else { What::LidOff }, t_s, actions);
+        self.rate_for_lid(on);
+    }
+}

@@ -1,0 +1,261 @@
+//! Is the load at rest?
+//!
+//! A still pot shows the rig's noise, a boiling one several times more, a hand, a spoon or a blender
+//! far more again. A second is *calm* when its spread is what rest has shown so far and its mean is
+//! where the contents are predicted. The first second that is not calm opens a *disturbance*; it
+//! ends when the last few seconds agree with one another again, at whatever level. A noise that has
+//! grown for good (the boil) is told from a hand by its level: bubbles shake about a level that
+//! stays where it was.
+//!
+//! | symbol | meaning |
+//! |---|---|
+//! | σ_w | spread of the samples within a second at rest, kg (learnt) |
+//! | σ_m | standard deviation of a second's mean at rest, kg (learnt) |
+//! | s | the step: level after less level predicted, kg |
+//!
+//! Assumptions, from no source: limits below in units of σ are chosen for about one false
+//! disturbance a day in Gaussian noise; a hand shakes a pot by more than [`SHAKEN_KG`].
+
+use std::collections::VecDeque;
+
+use super::second::Second;
+
+/// Seconds that must agree before the load is at rest again.
+const AGREE: usize = 4;
+/// Seconds after which a lasting louder noise about the old level is taken as the new rest.
+const LOUDER: usize = 12;
+/// A spread that no simmer makes but a hand does, kg.
+pub const SHAKEN_KG: f64 = 0.08;
+/// The least σ_w that is believed: half of a 1 g display step and a little.
+const LEAST_KG: f64 = 0.0007;
+
+/// What a second of load was.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Verdict {
+    /// At rest, at this level.
+    Rest { level_kg: f64, sd_kg: f64 },
+    /// Not at rest.
+    Disturbed,
+    /// At rest again after a disturbance.
+    Settled(Disturbance),
+}
+
+/// A disturbance from its beginning to the rest after it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Disturbance {
+    pub began_s: f64,
+    /// When the rest after it began.
+    pub ended_s: f64,
+    /// Level at the new rest, kg.
+    pub level_kg: f64,
+    /// Standard error of that level, kg.
+    pub level_sd_kg: f64,
+    /// Seconds in which a hand or a blender shook the pot.
+    pub shaken_s: f64,
+    /// Mean spread of the shaken seconds, kg.
+    pub force_kg: f64,
+    /// Seconds in which the level lay about this much below what was predicted: see [`Open::dips`].
+    pub lid_lifted_s: f64,
+}
+
+#[derive(Debug, Clone)]
+struct Open {
+    began_s: f64,
+    seconds: u32,
+    shaken: u32,
+    force_sum_kg: f64,
+    lifted: u32,
+    last: VecDeque<(f64, Second)>,
+}
+
+/// Follows the load from rest to rest.
+#[derive(Debug, Clone)]
+pub struct Settle {
+    within_kg: f64,
+    mean_kg: f64,
+    learnt: u32,
+    open: Option<Open>,
+}
+
+impl Default for Settle {
+    fn default() -> Self {
+        Self { within_kg: 0.02, mean_kg: 0.008, learnt: 0, open: None }
+    }
+}
+
+impl Settle {
+    /// Judges the second that ended at `at_s`, given the level predicted for it.
+    ///
+    /// `lid_kg` is the dip that a lifted lid would make, 0 where there is none to lift.
+    pub fn second(
+        &mut self,
+        at_s: f64,
+        second: Second,
+        predicted_kg: f64,
+        predicted_sd_kg: f64,
+        lid_kg: f64,
+    ) -> Verdict {
+        if self.open.is_none() {
+            if self.calm(second, predicted_kg, predicted_sd_kg) {
+                self.learn(second, second.mean_kg - predicted_kg);
+                return Verdict::Rest { level_kg: second.mean_kg, sd_kg: self.mean_kg };
+            }
+            self.open = Some(Open::new(at_s - 1.0));
+        }
+        self.disturbed(at_s, second, predicted_kg, lid_kg)
+    }
+
+    /// Forgets what is going on: the scale failed or the pot was taken away.
+    pub fn open_at(&mut self, at_s: f64) {
+        if self.open.is_none() {
+            self.open = Some(Open::new(at_s));
+        }
+    }
+
+    /// Whether a disturbance is open.
+    #[must_use]
+    pub const fn is_disturbed(&self) -> bool {
+        self.open.is_some()
+    }
+
+    /// Seconds in which the open disturbance shook the pot.
+    #[must_use]
+    pub fn shaken_s(&self) -> f64 {
+        self.open.as_ref().map_or(0.0, |open| f64::from(open.shaken))
+    }
+
+    /// σ_w, kg.
+    #[must_use]
+    pub const fn within_kg(&self) -> f64 {
+        self.within_kg
+    }
+
+    /// σ_m, kg.
+    #[must_use]
+    pub const fn mean_sd_kg(&self) -> f64 {
+        self.mean_kg
+    }
+
+    fn calm(&self, second: Second, predicted_kg: f64, predicted_sd_kg: f64) -> bool {
+        let room_kg = 5.0 * self.mean_kg.hypot(predicted_sd_kg) + 0.008;
+        second.spread_kg <= self.loud_kg() && (second.mean_kg - predicted_kg).abs() <= room_kg
+    }
+
+    /// The largest spread that still is rest, kg.
+    fn loud_kg(&self) -> f64 {
+        let sure = if self.learnt < 8 { 2.0 } else { 1.0 };
+        sure * 2.8 * self.within_kg + 0.004
+    }
+
+    /// Follows σ_w quickly at first and then over about a minute; σ_m from what was not predicted.
+    fn learn(&mut self, second: Second, surprise_kg: f64) {
+        self.learnt = (self.learnt + 1).min(60);
+        let gain = 1.0 / f64::from(self.learnt.max(4));
+        let within = self.within_kg * self.within_kg;
+        let mean = self.mean_kg * self.mean_kg;
+        let spread = second.spread_kg * second.spread_kg;
+        self.within_kg = (within + gain * (spread - within)).sqrt().max(LEAST_KG);
+        let surprise = surprise_kg * surprise_kg;
+        self.mean_kg = (mean + gain * (surprise - mean)).sqrt().max(LEAST_KG);
+    }
+
+    fn disturbed(&mut self, at_s: f64, second: Second, predicted_kg: f64, lid_kg: f64) -> Verdict {
+        let (loud_kg, mean_kg, within_kg) = (self.loud_kg(), self.mean_kg, self.within_kg);
+        let Some(open) = self.open.as_mut() else { return Verdict::Disturbed };
+        open.take(at_s, second, predicted_kg, lid_kg);
+        let quiet = open.agrees(loud_kg, mean_kg);
+        let louder = !quiet && open.is_louder_rest(predicted_kg);
+        if !(quiet || louder) {
+            return Verdict::Disturbed;
+        }
+        let window = if quiet { AGREE } else { LOUDER };
+        let disturbance = open.close(at_s, window, if quiet { mean_kg } else { within_kg });
+        if louder {
+            self.within_kg = open.middle_spread_kg();
+            self.mean_kg = self.mean_kg.max(open.mean_sd_kg());
+        }
+        self.open = None;
+        Verdict::Settled(disturbance)
+    }
+}
+
+impl Open {
+    fn new(began_s: f64) -> Self {
+        let last = VecDeque::with_capacity(LOUDER + 1);
+        Self { began_s, seconds: 0, shaken: 0, force_sum_kg: 0.0, lifted: 0, last }
+    }
+
+    fn take(&mut self, at_s: f64, second: Second, predicted_kg: f64, lid_kg: f64) {
+        self.seconds += 1;
+        if second.spread_kg > SHAKEN_KG {
+            self.shaken += 1;
+            self.force_sum_kg += second.spread_kg;
+        }
+        let dip_kg = predicted_kg - second.mean_kg;
+        if lid_kg > 0.0 && dip_kg > 0.35 * lid_kg {
+            self.lifted += 1;
+        }
+        self.last.push_back((at_s, second));
+        if self.last.len() > LOUDER {
+            self.last.pop_front();
+        }
+    }
+
+    fn recent(&self, n: usize) -> impl Iterator<Item = &Second> {
+        self.last.iter().rev().take(n).map(|(_, second)| second)
+    }
+
+    /// The last seconds have rest's own spread and agree in level.
+    fn agrees(&self, loud_kg: f64, mean_sd_kg: f64) -> bool {
+        if self.last.len() < AGREE || self.recent(AGREE).any(|s| s.spread_kg > loud_kg) {
+            return false;
+        }
+        let (low, high) = range(self.recent(AGREE).map(|s| s.mean_kg));
+        high - low <= 5.0 * mean_sd_kg + 0.006
+    }
+
+    /// A louder noise that has lasted, about the level that was predicted.
+    fn is_louder_rest(&self, predicted_kg: f64) -> bool {
+        if self.last.len() < LOUDER || self.recent(LOUDER).any(|s| s.spread_kg > 2.0 * SHAKEN_KG) {
+            return false;
+        }
+        let middle_kg = self.middle_spread_kg();
+        let even = self.recent(LOUDER).all(|s| s.spread_kg < 2.5 * middle_kg + 0.004);
+        let level_kg = self.level_kg(LOUDER);
+        even && self.mean_sd_kg() <= 0.03 && (level_kg - predicted_kg).abs() <= 0.08
+    }
+
+    fn middle_spread_kg(&self) -> f64 {
+        let mut spreads: Vec<f64> = self.recent(LOUDER).map(|s| s.spread_kg).collect();
+        spreads.sort_by(f64::total_cmp);
+        spreads.get(spreads.len() / 2).copied().unwrap_or(0.0)
+    }
+
+    fn level_kg(&self, n: usize) -> f64 {
+        let n = n.min(self.last.len()).max(1);
+        self.recent(n).map(|s| s.mean_kg).sum::<f64>() / n as f64
+    }
+
+    fn mean_sd_kg(&self) -> f64 {
+        let level_kg = self.level_kg(LOUDER);
+        let n = self.last.len().max(2);
+        let squares: f64 = self.recent(LOUDER).map(|s| (s.mean_kg - level_kg).powi(2)).sum();
+        (squares / (n - 1) as f64).sqrt()
+    }
+
+    fn close(&self, at_s: f64, window: usize, mean_sd_kg: f64) -> Disturbance {
+        Disturbance {
+            began_s: self.began_s,
+            ended_s: at_s - window as f64,
+            level_kg: self.level_kg(window),
+            level_sd_kg: mean_sd_kg / (window as f64).sqrt(),
+            shaken_s: f64::from(self.shaken),
+            force_kg: self.force_sum_kg / f64::from(self.shaken.max(1)),
+            lid_lifted_s: f64::from(self.lifted),
+        }
+    }
+}
+
+fn range(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)))
+}

@@ -1,0 +1,199 @@
+//! How warm the pot is, how fast it warms, and whether it boils.
+//!
+//! The slope dT/dt is the least-squares slope of the last [`WINDOW`] readings, a second apart. A
+//! probe reads its own offset (±0.5 K is a DS18B20's data-sheet figure, from memory) off the boiling
+//! point of the pot, T_b + 0.3 ± 0.3 K (the boiling point rise of this gravy; see `physics`), so
+//! the boil is recognised by a *plateau near* T_b, not by a number: within [`NEAR_K`] of it and no
+//! longer warming. The plateau then tells the probe's offset.
+
+use std::collections::VecDeque;
+
+/// Readings that make a slope.
+pub const WINDOW: usize = 120;
+/// A plateau this near the boiling point is the boil, K.
+const NEAR_K: f64 = 1.6;
+/// A slope below this is a plateau, K/s: 0.15 K/min.
+const FLAT_K_S: f64 = 0.0025;
+/// Below the plateau by this much, the boil has ended, K.
+const OFF_K: f64 = 0.55;
+/// Rise of the boiling point by what is dissolved, K.
+pub const RISE_K: f64 = 0.3;
+/// The pot is recognised as boiling only after this many flat seconds.
+const FLAT_SECONDS: u32 = 20;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Change {
+    Boil,
+    OffBoil,
+}
+
+/// Temperature, its slope, and the boil.
+#[derive(Debug, Clone)]
+pub struct Warmth {
+    /// Boiling point of water here, °C.
+    water_boil_c: f64,
+    past: VecDeque<(f64, f64)>,
+    slow_c: Option<f64>,
+    plateau_c: Option<f64>,
+    flat: u32,
+    cool: u32,
+    boiling: bool,
+    read_s: Option<f64>,
+}
+
+impl Warmth {
+    #[must_use]
+    pub fn new(water_boil_c: f64) -> Self {
+        Self {
+            water_boil_c,
+            past: VecDeque::with_capacity(WINDOW + 1),
+            slow_c: None,
+            plateau_c: None,
+            flat: 0,
+            cool: 0,
+            boiling: false,
+            read_s: None,
+        }
+    }
+
+    /// The barometer moved.
+    pub const fn set_water_boil_c(&mut self, c: f64) {
+        self.water_boil_c = c;
+    }
+
+    /// Takes the probe's reading of a second.
+    pub fn take(&mut self, at_s: f64, c: f64) -> Option<Change> {
+        if self.read_s.is_some_and(|then| at_s - then > 20.0) {
+            self.forget();
+        }
+        self.read_s = Some(at_s);
+        self.past.push_back((at_s, c));
+        if self.past.len() > WINDOW {
+            self.past.pop_front();
+        }
+        let slow = self.slow_c.get_or_insert(c);
+        *slow += 0.1 * (c - *slow);
+        self.judge()
+    }
+
+    /// The readings so far say nothing about the next: something cold went in.
+    pub fn forget(&mut self) {
+        self.past.clear();
+        self.flat = 0;
+    }
+
+    /// Temperature of the pot, °C, where a reading is younger than a minute.
+    #[must_use]
+    pub fn pot_c(&self, at_s: f64) -> Option<f64> {
+        self.read_s.filter(|then| at_s - then <= 60.0).and(self.slow_c)
+    }
+
+    /// The temperature corrected by what the boil showed of the probe's offset, °C.
+    #[must_use]
+    pub fn true_c(&self) -> Option<f64> {
+        self.slow_c.map(|c| c - self.offset_k())
+    }
+
+    /// Boiling point of the pot's contents, °C.
+    #[must_use]
+    pub fn boil_c(&self) -> f64 {
+        self.water_boil_c + RISE_K
+    }
+
+    #[must_use]
+    pub const fn is_boiling(&self) -> bool {
+        self.boiling
+    }
+
+    /// dT/dt, K/s, over half a window at least.
+    #[must_use]
+    pub fn slope_k_s(&self) -> Option<f64> {
+        (self.past.len() >= WINDOW / 2).then(|| slope(self.past.iter().copied()))
+    }
+
+    /// dT/dt of the last half minute, K/s.
+    #[must_use]
+    pub fn short_slope_k_s(&self) -> Option<f64> {
+        let n = self.past.len();
+        (n >= 40).then(|| slope(self.past.iter().skip(n - 40).copied()))
+    }
+
+    /// Whether the probe's offset from the boiling point is known.
+    fn offset_k(&self) -> f64 {
+        self.plateau_c.map_or(0.0, |c| c - self.boil_c())
+    }
+
+    fn judge(&mut self) -> Option<Change> {
+        let slow_c = self.slow_c?;
+        if self.boiling {
+            return self.judge_end(slow_c);
+        }
+        let near = (slow_c - self.boil_c()).abs() < NEAR_K;
+        let flat = self.short_slope_k_s().is_some_and(|s| s.abs() < FLAT_K_S);
+        self.flat = if near && flat { self.flat + 1 } else { 0 };
+        if self.flat < FLAT_SECONDS {
+            return None;
+        }
+        self.plateau_c = Some(slow_c);
+        self.cool = 0;
+        self.boiling = true;
+        Some(Change::Boil)
+    }
+
+    fn judge_end(&mut self, slow_c: f64) -> Option<Change> {
+        let plateau_c = *self.plateau_c.get_or_insert(slow_c);
+        self.cool = if slow_c < plateau_c - OFF_K { self.cool + 1 } else { 0 };
+        if self.cool == 0 {
+            let up = slow_c > plateau_c;
+            self.plateau_c =
+                Some(plateau_c + if up { 0.02 } else { 0.0005 } * (slow_c - plateau_c));
+        }
+        if self.cool < 10 {
+            return None;
+        }
+        self.boiling = false;
+        self.flat = 0;
+        Some(Change::OffBoil)
+    }
+}
+
+/// Least-squares slope of (s, value) pairs, per second; 0 for fewer than two moments.
+fn slope(points: impl Iterator<Item = (f64, f64)> + Clone) -> f64 {
+    let n = points.clone().count() as f64;
+    let (st, sv) = points.clone().fold((0.0, 0.0), |(a, b), (t, v)| (a + t, b + v));
+    let (mt, mv) = (st / n, sv / n);
+    let (stv, stt) = points
+        .fold((0.0, 0.0), |(a, b), (t, v)| (a + (t - mt) * (v - mv), b + (t - mt) * (t - mt)));
+    if stt > 0.0 { stv / stt } else { 0.0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pot_that_warms_to_its_boil_is_recognised_and_one_that_falls_is_not_boiling() {
+        let mut warmth = Warmth::new(98.0);
+        let mut changes = Vec::new();
+        let mut c: f64 = 90.0;
+        for i in 0..3000 {
+            c = if i < 2000 { (c + 0.01).min(98.4) } else { c - 0.004 };
+            changes.extend(warmth.take(f64::from(i), c).map(|change| (i, change)));
+        }
+        assert_eq!(changes.len(), 2);
+        assert!((840..930).contains(&changes[0].0) && changes[0].1 == Change::Boil);
+        assert!((2100..2200).contains(&changes[1].0) && changes[1].1 == Change::OffBoil);
+    }
+
+    #[test]
+    fn a_pot_held_below_its_boil_is_not_boiling() {
+        let mut warmth = Warmth::new(100.0);
+        assert!((0..600).all(|i| warmth.take(f64::from(i), 95.0).is_none()));
+    }
+
+    #[test]
+    fn the_slope_of_a_straight_line_is_its_slope() {
+        let points = (0..50).map(|i| (f64::from(i), 3.0 + 0.25 * f64::from(i)));
+        assert!((slope(points) - 0.25).abs() < 1e-12);
+    }
+}
