@@ -33,7 +33,6 @@ pub mod packing;
 pub mod resolution;
 mod ring;
 mod row;
-mod said;
 pub mod samples;
 mod select;
 mod writer;

@@ -27,6 +27,7 @@ mod judge_alarms;
 mod judge_handling;
 pub mod second;
 pub mod senses;
+pub mod note;
 pub mod setting;
 pub mod settle;
 pub mod warmth;

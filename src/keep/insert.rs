@@ -13,7 +13,6 @@ use crate::watch::setting::Learnt;
 
 use super::packing::Block;
 use super::row::{Leg, Letter, Outcome};
-use super::said::Said;
 use super::writer::Start;
 
 pub(super) fn batch(db: &Connection, leg: &Leg) -> Result<usize> {
@@ -158,23 +157,10 @@ pub(super) fn word(
     says: &CookSays,
     by: &str,
 ) -> Result<usize> {
-    let said = Said::of(says);
     db.prepare_cached(
-        "INSERT INTO words VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
-         ON CONFLICT (id) DO NOTHING",
+        "INSERT INTO words VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (id) DO NOTHING",
     )?
-    .execute(params![
-        id,
-        leg,
-        number as i64,
-        at.ms(),
-        said.said,
-        said.kg,
-        said.name,
-        said.alert,
-        said.for_s,
-        by
-    ])
+    .execute(params![id, leg, number as i64, at.ms(), says.to_string(), by])
 }
 
 pub(super) fn letter(db: &Connection, id: i64, start: i64, letter: &Letter) -> Result<usize> {

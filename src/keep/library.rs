@@ -14,7 +14,6 @@ use crate::watch::setting::Learnt;
 
 use super::file::{self, APPLICATION_ID, STEPS};
 use super::row::{About, Letter, LetterKind};
-use super::said::Said;
 use super::samples::{self, Samples, Word};
 use super::select;
 
@@ -143,18 +142,7 @@ impl Library {
 
     /// What the cook said.
     pub fn words(&self, number: i64) -> Result<Vec<Word>, Unreadable> {
-        let rows = self.rows(select::WORDS, [number], |row| {
-            let said = Said {
-                said: row.get(2)?,
-                kg: row.get(3)?,
-                name: row.get(4)?,
-                alert: row.get(5)?,
-                for_s: row.get(6)?,
-            };
-            let (number, at) = (row.get::<_, i64>(0)? as u64, Moment::from_ms(row.get(1)?));
-            let by = row.get(7)?;
-            Ok(said.says().map(|says| Word { number, at, says, by }))
-        })?;
+        let rows = self.rows(select::WORDS, [number], select::word)?;
         Ok(rows.into_iter().flatten().collect())
     }
 

@@ -126,10 +126,6 @@ CREATE TABLE words (
   number INTEGER NOT NULL,
   at_ms INTEGER NOT NULL,
   said TEXT NOT NULL,
-  kg REAL,
-  name TEXT,
-  alert TEXT,
-  for_s REAL,
   by_whom TEXT NOT NULL
 ) STRICT;
 CREATE INDEX words_of_leg ON words (leg);
@@ -191,6 +187,6 @@ SELECT batch, at_ms / 1000.0 AS t_s, at_ms + utc_minus_batch_ms AS utc_ms, clock
 FROM notices JOIN leg_utc USING (leg);
 
 CREATE VIEW word AS
-SELECT batch, at_ms / 1000.0 AS t_s, at_ms + utc_minus_batch_ms AS utc_ms, clock_set, said, kg,
-       words.name AS name, alert, for_s, by_whom
+SELECT batch, at_ms / 1000.0 AS t_s, at_ms + utc_minus_batch_ms AS utc_ms, clock_set, said,
+       by_whom
 FROM words JOIN leg_utc USING (leg);

@@ -11,6 +11,7 @@ use crate::watch::setting::Learnt;
 
 use super::library::{Entry, Unfinished};
 use super::row::About;
+use super::samples::Word;
 
 /// A batch and its first leg; while it lasts, how far its samples go.
 pub(super) const ENTRY: &str = "
@@ -173,5 +174,13 @@ pub(super) fn notice(row: &Row<'_>) -> Result<Option<Notice>> {
 }
 
 pub(super) const WORDS: &str = "
-    SELECT w.number, w.at_ms, w.said, w.kg, w.name, w.alert, w.for_s, w.by_whom
+    SELECT w.number, w.at_ms, w.said, w.by_whom
     FROM legs l JOIN words w ON w.leg = l.id WHERE l.batch = ?1 ORDER BY w.number";
+
+/// `None` where this program does not know the word.
+pub(super) fn word(row: &Row<'_>) -> Result<Option<Word>> {
+    let says = row.get::<_, String>("said")?.parse();
+    let (number, at) = (row.get::<_, i64>("number")?, Moment::from_ms(row.get("at_ms")?));
+    let by = row.get("by_whom")?;
+    Ok(says.ok().map(|says| Word { number: number.unsigned_abs(), at, says, by }))
+}
