@@ -4,12 +4,14 @@
 //! argument or recording, 69 something needed is not there, 74 input or output failed, 78 a bad
 //! configuration file.
 
+pub mod batches;
 pub mod check;
 pub mod failure;
 pub mod output;
 pub mod practise;
 pub mod replay;
 pub mod score;
+pub mod store;
 
 use std::process::ExitCode;
 
@@ -26,6 +28,7 @@ struct Cli {
 /// Each command's arguments and `run` live in its own file.
 #[derive(Debug, Subcommand)]
 enum Command {
+    Batches(batches::Args),
     Check(check::Args),
     Practise(practise::Args),
     Replay(replay::Args),
@@ -36,6 +39,7 @@ enum Command {
 #[must_use]
 pub fn main() -> ExitCode {
     let done = match Cli::parse().command {
+        Command::Batches(args) => batches::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Practise(args) => practise::run(&args),
         Command::Replay(args) => replay::run(&args),

@@ -17,6 +17,7 @@ pub mod lines;
 pub mod paint;
 pub mod palette;
 pub mod placing;
+pub mod recording;
 pub mod scale;
 pub mod story;
 pub mod trace;

@@ -4,14 +4,22 @@
 
 use std::path::Path;
 
+use dekchi::config::batch;
+use dekchi::config::kitchen::Kitchen;
 use dekchi::keep::keeper::{Keeper, Room};
 use dekchi::keep::library::Library;
-use dekchi::keep::{About, Outcome, Start};
+use dekchi::keep::{About, Outcome, Start, resolution};
 use dekchi::moment::{Moment, Wall};
-use dekchi::quantity::{Celsius, Kilograms};
+use dekchi::quantity::{Celsius, Kilograms, Pascals};
 use dekchi::reading::Fault;
+use dekchi::sense::recording::Recording;
+use dekchi::show::recording;
+use dekchi::virtual_pot::recording as rehearsed;
+use dekchi::virtual_pot::{Kind, VirtualPot};
+use dekchi::watch::Watch;
+use dekchi::watch::action::Action;
 use dekchi::watch::event::{CookSays, Event};
-use dekchi::watch::setting::Learnt;
+use dekchi::watch::setting::{Learnt, Setting};
 
 /// 2026-03-03 09:00:00 UTC.
 const NINE_ON_TUESDAY_MS: i64 = 1_772_528_400_000;
@@ -74,4 +82,84 @@ fn a_batch_comes_back_as_the_judgement_was_given_it() {
     let samples = library.samples(1).unwrap();
     assert_eq!(samples.damaged, 0);
     assert_eq!(samples.events, told);
+}
+
+/// A rehearsed batch with what a live one also has: faults, ticks, the cook's words.
+fn lively(csv: &str) -> Vec<(Moment, Event)> {
+    let mut recording = Recording::open("pot.csv", csv.as_bytes()).unwrap();
+    let mut events = Vec::new();
+    while let Some(row) = recording.next_row().unwrap() {
+        // On the board the sensors are read one after the other, in any order.
+        let at = row.at.plus_ms(1_234);
+        let second = row.at.ms() / 1000;
+        let mut told: Vec<_> = row.events().map(resolution::rounded).collect();
+        if second % 2 == 1 {
+            told.reverse();
+        }
+        if row_is_at(at, 600_000) {
+            told.push(Event::Probe(Err(Fault::Garbled)));
+            told.push(Event::Tick);
+        }
+        if row_is_at(at, 900_000) {
+            let name = Some("cream, \"double\"".to_owned());
+            told.insert(0, Event::Cook(CookSays::ThatWas { kg: Some(0.43), name }));
+            told.push(Event::Air(Ok(Pascals::new(97_213.0).unwrap())));
+            told.push(Event::Cook(CookSays::BottomClean));
+        }
+        events.extend(told.into_iter().map(|event| (at, event)));
+    }
+    events
+}
+
+fn row_is_at(at: Moment, ms: i64) -> bool {
+    (ms..ms + 100).contains(&at.ms())
+}
+
+fn watch(kitchen: &str, batch: &str, events: &[(Moment, Event)]) -> Vec<Action> {
+    let kitchen = Kitchen::parse("kitchen.toml", kitchen).unwrap();
+    let plan = batch::parse("batch.toml", batch, &kitchen).unwrap();
+    let pot = kitchen.pot(&plan.pot).unwrap().clone();
+    let learnt = Learnt::default();
+    let mut watch =
+        Watch::new(Setting { site: kitchen.site, pot, plan, learnt, show_every_ms: 10_000 });
+    events.iter().flat_map(|(at, event)| watch.step(event.clone(), *at)).collect()
+}
+
+#[test]
+fn an_exported_batch_replays_to_the_same_happenings() {
+    let texts = rehearsed::write(VirtualPot::new(Kind::Reduce, 7));
+    let directory = tempfile::tempdir().unwrap();
+    let path = directory.path().join("dekchi.sqlite");
+    let keeper = open(&path);
+    let kept =
+        About { kitchen_toml: texts.kitchen.clone(), batch_toml: texts.batch.clone(), ..about() };
+    let batch = keeper.begin_batch(kept, Moment::default());
+    let events = lively(&texts.csv);
+    let live = watch(&texts.kitchen, &texts.batch, &events);
+    for (at, event) in &events {
+        keeper.event(batch, event, *at);
+    }
+    live.iter().for_each(|action| keeper.action(batch, action));
+    assert!(keeper.close().all_kept());
+
+    let library = Library::open(&path).unwrap();
+    let samples = library.samples(1).unwrap();
+    assert_eq!(samples.events, events);
+    let mut csv = Vec::new();
+    recording::write(&samples.events, &mut csv).unwrap();
+    let mut exported = Recording::open("out.csv", csv.as_slice()).unwrap();
+    let mut again = Vec::new();
+    while let Some(row) = exported.next_row().unwrap() {
+        let at = row.at;
+        again.extend(row.events().map(|event| (at, event)));
+    }
+    assert_eq!(again, events);
+    let about = library.about(1).unwrap();
+    assert_eq!(watch(&about.kitchen_toml, &about.batch_toml, &again), live);
+    let happenings: Vec<_> = live
+        .iter()
+        .filter_map(|a| if let Action::Happened(h) = a { Some(h.clone()) } else { None })
+        .collect();
+    assert_eq!(library.happenings(1).unwrap(), happenings);
+    assert!(live.len() > 100, "{}", live.len());
 }

@@ -1,8 +1,9 @@
 //! A recording: what the sensors said, as comma-separated text with one row a moment.
 //!
 //! The header names the columns. `t_s` (seconds since the recording began, never decreasing),
-//! `probe_c` (°C) and `load_kg` (kg) must be there; `base_c` and `platform_c` (°C) may be; any other
-//! column is passed over. An empty cell means that no reading was made at that moment. A value that
+//! `probe_c` (°C) and `load_kg` (kg) must be there; `base_c` and `platform_c` (°C) may be, and `dekchi_note`, in
+//! which a batch that dekchi kept has what no number can say (see [`note`]); any other column is
+//! passed over. A row with nothing but a time says that time went by. An empty cell means that no reading was made at that moment. A value that
 //! is there is handed on as it stands: whether it is stuck, at the rail or a probe's 85 °C after a
 //! power cut is for the judgement to say. Only what no sensor can mean (see [`TEMPERATURE_C`] and
 //! [`LOAD_KG`]) becomes [`Fault::OutOfRange`] here.
@@ -20,6 +21,7 @@ use crate::moment::Moment;
 use crate::quantity::{Celsius, Kilograms};
 use crate::reading::{Fault, Reading};
 use crate::watch::event::Event;
+use crate::watch::note;
 
 /// The longest line that is read, bytes.
 pub const LONGEST_LINE: usize = 16_384;
@@ -33,12 +35,13 @@ pub const TEMPERATURE_C: RangeInclusive<f64> = -273.15..=2000.0;
 /// What a kitchen's scale of any make can mean, kg.
 pub const LOAD_KG: RangeInclusive<f64> = -1.0e5..=1.0e5;
 
-const COLUMNS: [&str; 5] = ["t_s", "probe_c", "load_kg", "base_c", "platform_c"];
+const COLUMNS: [&str; 6] = ["t_s", "probe_c", "load_kg", "base_c", "platform_c", "dekchi_note"];
 const T: usize = 0;
 const PROBE: usize = 1;
 const LOAD: usize = 2;
 const BASE: usize = 3;
 const PLATFORM: usize = 4;
+const NOTE: usize = 5;
 /// The first so many of [`COLUMNS`] must be there.
 const NEEDED: usize = 3;
 
@@ -57,24 +60,30 @@ pub struct Recording<R> {
 }
 
 /// What was read at one moment; `None` where no reading was made.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Row {
     pub at: Moment,
     pub platform: Option<Reading<Celsius>>,
     pub base: Option<Reading<Celsius>>,
     pub probe: Option<Reading<Celsius>>,
     pub load: Option<Reading<Kilograms>>,
+    /// What no number says.
+    pub note: Option<Event>,
 }
 
 impl Row {
-    /// What the judgement is told, slow things first: platform, base, probe, load.
+    /// What the judgement is told, slow things first: platform, base, probe, load, note; a tick
+    /// where there is nothing.
     pub fn events(self) -> impl Iterator<Item = Event> {
-        let temperatures = [
+        let told = [
             self.platform.map(Event::Platform),
             self.base.map(Event::Base),
             self.probe.map(Event::Probe),
+            self.load.map(Event::Load),
+            self.note,
         ];
-        temperatures.into_iter().flatten().chain(self.load.map(Event::Load))
+        let silent = told.iter().all(Option::is_none);
+        told.into_iter().chain([silent.then_some(Event::Tick)]).flatten()
     }
 }
 
@@ -114,6 +123,9 @@ impl<R: BufRead> Recording<R> {
         if found != self.width {
             return self.short_or_broken(found);
         }
+        if self.cut_off && self.rows > 0 && note_of(cells[NOTE]).is_none() {
+            return Ok(None);
+        }
         let row = self.row(&cells)?;
         self.last = row.at;
         self.rows += 1;
@@ -141,6 +153,9 @@ impl<R: BufRead> Recording<R> {
             load: self.number(LOAD, cells[LOAD])?.map(|kg| {
                 Kilograms::new(kg).filter(|_| LOAD_KG.contains(&kg)).ok_or(Fault::OutOfRange)
             }),
+            note: note_of(cells[NOTE]).ok_or_else(|| {
+                self.bad(Some(NOTE), Wrong::Note { cell: shown(unquoted(cells[NOTE])) })
+            })?,
         })
     }
 
@@ -234,6 +249,14 @@ impl<R: BufRead> Recording<R> {
     fn bad(&self, column: Option<usize>, wrong: Wrong) -> Bad {
         let column = column.map(|column| COLUMNS[column]);
         Bad { file: self.file.clone(), line: self.line_number, column, wrong }
+    }
+}
+
+/// What a note says, which may be nothing; `None` where it cannot be understood.
+fn note_of(cell: &[u8]) -> Option<Option<Event>> {
+    match unquoted(cell) {
+        [] => Some(None),
+        cell => note::event(std::str::from_utf8(cell).ok()?).ok().map(Some),
     }
 }
 
@@ -354,6 +377,10 @@ pub enum Wrong {
         "\"{cell}\" is not a number; allowed: a finite decimal number, or nothing where no reading was made"
     )]
     Number { cell: String },
+    #[error(
+        "\"{cell}\" is no note of dekchi; allowed: what dekchi batches export wrote there, or nothing"
+    )]
+    Note { cell: String },
     #[error("the row has no time; allowed: seconds since the recording began")]
     NoTime,
     #[error("{t_s} s cannot be; allowed: {} to {} s since the recording began", TIME_S.start(), TIME_S.end())]
@@ -385,10 +412,10 @@ mod tests {
     #[test]
     fn an_empty_cell_is_no_reading_at_all() {
         let rows = rows("t_s,probe_c,load_kg\n0.0,45.0,54.973\n0.1,,54.977\n").unwrap();
-        assert_eq!(rows[0].events().count(), 2);
+        assert_eq!(rows[0].clone().events().count(), 2);
         assert_eq!(rows[1].at, Moment::from_ms(100));
         let load = Event::Load(Ok(Kilograms::new(54.977).unwrap()));
-        assert_eq!(rows[1].events().collect::<Vec<_>>(), [load]);
+        assert_eq!(rows[1].clone().events().collect::<Vec<_>>(), [load]);
     }
 
     #[test]
@@ -396,7 +423,7 @@ mod tests {
         let rows =
             rows("load_kg,note,probe_c,t_s,base_c,platform_c\n1,\"a, b\",2,0,3,4\n").unwrap();
         let c = |c| Ok(Celsius::new(c).unwrap());
-        let told: Vec<_> = rows[0].events().collect();
+        let told: Vec<_> = rows[0].clone().events().collect();
         let load = Event::Load(Ok(Kilograms::new(1.0).unwrap()));
         assert_eq!(
             told,
@@ -409,6 +436,24 @@ mod tests {
         let rows = rows("t_s,probe_c,load_kg\n0,-400,1e9\n").unwrap();
         assert_eq!(rows[0].probe, Some(Err(Fault::OutOfRange)));
         assert_eq!(rows[0].load, Some(Err(Fault::OutOfRange)));
+    }
+
+    #[test]
+    fn a_note_is_told_last_and_a_row_without_anything_is_a_tick() {
+        let text = "t_s,probe_c,load_kg,dekchi_note\n0,,,fault probe absent\n1,,,\n2,,7,tick\n";
+        let told: Vec<_> = rows(text).unwrap().into_iter().flat_map(Row::events).collect();
+        let load = Event::Load(Ok(Kilograms::new(7.0).unwrap()));
+        assert_eq!(told, [Event::Probe(Err(Fault::Absent)), Event::Tick, load, Event::Tick]);
+    }
+
+    #[test]
+    fn a_note_that_was_cut_off_is_left_out_and_a_broken_one_is_refused() {
+        let text = "t_s,probe_c,load_kg,dekchi_note\n0,1,2,\n1,,,cook stir";
+        assert_eq!(rows(text).unwrap().len(), 1);
+        let sentence = rows(&format!("{text}\n")).unwrap_err();
+        assert!(
+            sentence.starts_with("r.csv, line 3, column dekchi_note: \"cook stir\" is no note")
+        );
     }
 
     #[test]

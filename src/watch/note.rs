@@ -1,7 +1,7 @@
-//! Events that are no number, as short text: for stored words, for recordings, for commands.
+//! Events that have no column of their own in a recording, as short text.
 //!
 //! ```text
-//! note  = "tick" | "fault " sensor " " fault | "cook " word
+//! note  = "tick" | "air " pascals | "fault " sensor " " fault | "cook " word
 //! word  = "stirred" | "bottom-clean" | "it-caught" | "lid-on" | "lid-off" | "flame-off"
 //!       | "right-now" | "that-was" [" kg=" number] [" name=" text]
 //!       | "acknowledge " alert | "shelve " alert " for_s=" number
@@ -15,6 +15,7 @@
 use std::fmt::{self, Write};
 use std::str::FromStr;
 
+use crate::quantity::Pascals;
 use crate::reading::Fault;
 
 use super::action::Alarm;
@@ -83,7 +84,8 @@ pub fn of(event: &Event) -> Option<String> {
         Event::Probe(probe) => fault("probe", probe.err()?),
         Event::Base(base) => fault("base", base.err()?),
         Event::Platform(platform) => fault("platform", platform.err()?),
-        Event::Air(air) => fault("air", air.err()?),
+        Event::Air(Ok(air)) => Some(format!("air {}", air.get())),
+        Event::Air(Err(air)) => fault("air", *air),
         Event::Cook(says) => Some(format!("cook {says}")),
         Event::Tick => Some("tick".to_owned()),
     }
@@ -93,6 +95,10 @@ pub fn of(event: &Event) -> Option<String> {
 pub fn event(note: &str) -> Result<Event, Unknown> {
     match note.split_once(' ') {
         None if note == "tick" => Ok(Event::Tick),
+        Some(("air", pa)) => {
+            let pa = number(pa, "").ok().and_then(Pascals::new).ok_or(Unknown)?;
+            Ok(Event::Air(Ok(pa)))
+        }
         Some(("cook", word)) => word.parse().map(Event::Cook),
         Some(("fault", rest)) => {
             let (sensor, fault) = rest.split_once(' ').ok_or(Unknown)?;
@@ -196,6 +202,13 @@ mod tests {
             let text = of(&Event::Cook(word)).unwrap();
             assert!(!text.contains([',', '"', '\n', '\r']), "{text}");
         }
+    }
+
+    #[test]
+    fn the_barometer_comes_back() {
+        let event = Event::Air(Ok(Pascals::new(97_213.0).unwrap()));
+        assert_eq!(of(&event).as_deref(), Some("air 97213"));
+        assert_eq!(super::event("air 97213"), Ok(event));
     }
 
     #[test]
