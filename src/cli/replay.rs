@@ -112,9 +112,8 @@ pub(super) fn replay(
     let mut watch = Watch::new(setting);
     let mut recording = Recording::open(&name, BufReader::with_capacity(1 << 16, file))?;
     while let Some(row) = recording.next_row()? {
-        let at = row.at;
         for event in row.events() {
-            heard(&watch.step(event, at));
+            heard(&watch.step(event, row.at));
         }
     }
     if recording.cut_off() {

@@ -74,13 +74,13 @@ pub struct Row {
 impl Row {
     /// What the judgement is told, slow things first: platform, base, probe, load, note; a tick
     /// where there is nothing.
-    pub fn events(self) -> impl Iterator<Item = Event> {
+    pub fn events(&self) -> impl Iterator<Item = Event> + use<> {
         let told = [
             self.platform.map(Event::Platform),
             self.base.map(Event::Base),
             self.probe.map(Event::Probe),
             self.load.map(Event::Load),
-            self.note,
+            self.note.clone(),
         ];
         let silent = told.iter().all(Option::is_none);
         told.into_iter().chain([silent.then_some(Event::Tick)]).flatten()
@@ -412,10 +412,10 @@ mod tests {
     #[test]
     fn an_empty_cell_is_no_reading_at_all() {
         let rows = rows("t_s,probe_c,load_kg\n0.0,45.0,54.973\n0.1,,54.977\n").unwrap();
-        assert_eq!(rows[0].clone().events().count(), 2);
+        assert_eq!(rows[0].events().count(), 2);
         assert_eq!(rows[1].at, Moment::from_ms(100));
         let load = Event::Load(Ok(Kilograms::new(54.977).unwrap()));
-        assert_eq!(rows[1].clone().events().collect::<Vec<_>>(), [load]);
+        assert_eq!(rows[1].events().collect::<Vec<_>>(), [load]);
     }
 
     #[test]
@@ -423,7 +423,7 @@ mod tests {
         let rows =
             rows("load_kg,note,probe_c,t_s,base_c,platform_c\n1,\"a, b\",2,0,3,4\n").unwrap();
         let c = |c| Ok(Celsius::new(c).unwrap());
-        let told: Vec<_> = rows[0].clone().events().collect();
+        let told: Vec<_> = rows[0].events().collect();
         let load = Event::Load(Ok(Kilograms::new(1.0).unwrap()));
         assert_eq!(
             told,
@@ -441,7 +441,7 @@ mod tests {
     #[test]
     fn a_note_is_told_last_and_a_row_without_anything_is_a_tick() {
         let text = "t_s,probe_c,load_kg,dekchi_note\n0,,,fault probe absent\n1,,,\n2,,7,tick\n";
-        let told: Vec<_> = rows(text).unwrap().into_iter().flat_map(Row::events).collect();
+        let told: Vec<_> = rows(text).unwrap().iter().flat_map(Row::events).collect();
         let load = Event::Load(Ok(Kilograms::new(7.0).unwrap()));
         assert_eq!(told, [Event::Probe(Err(Fault::Absent)), Event::Tick, load, Event::Tick]);
     }
