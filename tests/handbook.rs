@@ -1,6 +1,8 @@
 //! The handbook against the outside: measured pots, and tables worked by libraries that nobody here
 //! wrote.
 
+#![cfg(test)]
+
 use dekchi::physics::{air, base, bounds, cooling, evaporation, food, heat, water};
 
 type Row = Vec<String>;
