@@ -24,8 +24,9 @@
 //! bound.
 //!
 //! **Lid.** Vapour condenses under it and falls back. Below the boil only the share that leaks at the
-//! rim leaves. At the boil heat cannot be refused: what the lid does not shed to the room,
-//! U A (T_boil − T_room), leaves as steam all the same.
+//! rim leaves. At a full boil heat cannot be refused: what the lid does not shed to the room,
+//! U A (T_boil − T_room), leaves as steam all the same. Between the two, at a simmer whose heat the
+//! lid and walls about balance, only weighing tells.
 
 use super::air::{self, STANDARD_PRESSURE_PA, vapour_pressure_pa};
 use super::base::upward_plate_nusselt;
