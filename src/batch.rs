@@ -15,5 +15,6 @@ pub mod pot;
 pub mod recipe;
 pub mod reckoning;
 pub mod rules;
+pub mod stove;
 pub mod target;
 pub mod wanted;

@@ -15,5 +15,8 @@ pub mod batch;
 pub mod board;
 pub mod complaint;
 pub mod file;
+pub mod ingredient;
 pub mod kitchen;
+pub mod rules;
 pub mod section;
+pub mod stove;

@@ -12,25 +12,45 @@
 //! height_m = 0.35                 # may be left out
 //! tare_kg = 6.2                   # the pot and whatever else always stands on the platform
 //! lid_kg = 1.35
+//! flame_kw = 8.0                  # what the gas gives at the usual flame; may be left out
+//! gas = "propane"                 # or "butane" or "mains"
+//! efficiency = 0.42               # where it was measured; may be left out
 //! ```
 //!
-//! What hangs on the board stands in `[board]` and `[pot.sensors]`: see [`board`].
+//! What hangs on the board stands in `[board]` and `[pot.sensors]`: see [`board`]. Then, where there
+//! are any, `[rules]` ([`super::rules`]) and `[[ingredient]]` ([`super::ingredient`]).
 
 use std::path::Path;
 
+use crate::batch::ingredient::Ingredient;
+use crate::batch::larder::Larder;
 use crate::batch::pot::{Pot, Site};
+use crate::batch::stove::Stove;
 use crate::quantity::Pascals;
 
 use super::board::{self, Board, Sensors};
 use super::complaint::Complaints;
 use super::file::{self, File};
+use super::ingredient;
+use super::rules::{self, Habits};
 use super::section::Section;
+use super::stove;
 
 /// The tables of a kitchen file.
-pub const KEYS: &[&str] = &["site", "board", "pot"];
+pub const KEYS: &[&str] = &["site", "board", "pot", "rules", "ingredient"];
 
 const SITE_KEYS: &[&str] = &["name", "altitude_m", "pressure_hpa"];
-const POT_KEYS: &[&str] = &["name", "base_diameter_m", "height_m", "tare_kg", "lid_kg", "sensors"];
+const POT_KEYS: &[&str] = &[
+    "name",
+    "base_diameter_m",
+    "height_m",
+    "tare_kg",
+    "lid_kg",
+    "flame_kw",
+    "gas",
+    "efficiency",
+    "sensors",
+];
 
 /// A kitchen as its file describes it.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,6 +62,11 @@ pub struct Kitchen {
     pub board: Board,
     /// What hangs on each pot, in the order of the pots.
     pub sensors: Vec<Sensors>,
+    /// Where each pot stands on the stove, in the order of the pots; `None` where that is not said.
+    pub stoves: Vec<Option<Stove>>,
+    pub habits: Habits,
+    /// The bundled ingredients and the kitchen's own.
+    pub larder: Larder,
 }
 
 impl Kitchen {
@@ -63,6 +88,13 @@ impl Kitchen {
         self.pots.iter().find(|pot| pot.name == name)
     }
 
+    /// Where the pot of this name stands on the stove.
+    #[must_use]
+    pub fn stove(&self, name: &str) -> Option<&Stove> {
+        let place = self.pots.iter().position(|pot| pot.name == name)?;
+        self.stoves.get(place)?.as_ref()
+    }
+
     /// The pots' names, as a list to be read.
     #[must_use]
     pub fn pot_names(&self) -> String {
@@ -76,8 +108,22 @@ fn kitchen(root: &Section<'_>) -> Option<Kitchen> {
     let name = place.as_ref().and_then(|place| place.text_or_none("name"));
     let site = place.as_ref().and_then(site);
     let board = board::board(root);
-    let (pots, sensors) = pots(root)?;
-    Some(Kitchen { name, site: site?, pots, board: board?, sensors })
+    let pots = pots(root);
+    let habits = match root.table_or_none("rules", rules::KEYS) {
+        Some(section) => rules::read(&section),
+        None => Some(Habits::default()),
+    };
+    let larder = Larder::bundled().with(ingredients(root)?);
+    let (site, board, habits) = (site?, board?, habits?);
+    let Pots { pots, sensors, stoves } = pots?;
+    Some(Kitchen { name, site, pots, board, sensors, stoves, habits, larder })
+}
+
+fn ingredients(root: &Section<'_>) -> Option<Vec<Ingredient>> {
+    let bundled = Larder::bundled();
+    let sections = root.tables("ingredient", ingredient::KEYS)?;
+    let read: Vec<_> = sections.iter().map(|section| ingredient::read(section, &bundled)).collect();
+    read.into_iter().collect()
 }
 
 fn site(section: &Section<'_>) -> Option<Site> {
@@ -88,26 +134,33 @@ fn site(section: &Section<'_>) -> Option<Site> {
     Some(Site { altitude_m: altitude_m?, pressure })
 }
 
-fn pots(root: &Section<'_>) -> Option<(Vec<Pot>, Vec<Sensors>)> {
+/// The pots and what belongs to each, in one order.
+#[derive(Default)]
+struct Pots {
+    pots: Vec<Pot>,
+    sensors: Vec<Sensors>,
+    stoves: Vec<Option<Stove>>,
+}
+
+fn pots(root: &Section<'_>) -> Option<Pots> {
     let sections = root.tables("pot", POT_KEYS)?;
     if sections.is_empty() {
         root.refuse("pot", "there is no pot", "at least one [[pot]] table");
     }
-    let mut pots: Vec<Pot> = Vec::new();
-    let mut hung: Vec<Sensors> = Vec::new();
+    let mut all = Pots::default();
     for section in &sections {
-        let sensors = board::sensors(section);
-        let Some(pot) = pot(section) else { continue };
-        let Some(sensors) = sensors else { continue };
-        if pots.iter().any(|other| other.name == pot.name) {
+        let (pot, sensors, stove) = (pot(section), board::sensors(section), stove::read(section));
+        let (Some(pot), Some(sensors), Some(stove)) = (pot, sensors, stove) else { continue };
+        if all.pots.iter().any(|other| other.name == pot.name) {
             let wrong = format!("\"{}\" is the name of an earlier pot too", pot.name);
             section.refuse("name", wrong, "a name of its own for each pot");
         }
-        board::refuse_shared(section, &hung, &sensors);
-        pots.push(pot);
-        hung.push(sensors);
+        board::refuse_shared(section, &all.sensors, &sensors);
+        all.pots.push(pot);
+        all.sensors.push(sensors);
+        all.stoves.push(stove);
     }
-    (!pots.is_empty()).then_some((pots, hung))
+    (!all.pots.is_empty()).then_some(all)
 }
 
 fn pot(section: &Section<'_>) -> Option<Pot> {
@@ -168,7 +221,7 @@ mod tests {
                 "kitchen.toml, line 2, site.altitude_m: nan cannot be; allowed: -450 to 5500 m above the sea",
                 "kitchen.toml, line 4, pot.lid_kg: is missing; allowed: 0 to 100 kg",
                 "kitchen.toml, line 7, pot.tare_kg: 1e9 cannot be; allowed: 0 to 500 kg",
-                "kitchen.toml, line 8, pot.lid: is not a key of this table; allowed: name, base_diameter_m, height_m, tare_kg, lid_kg, sensors",
+                "kitchen.toml, line 8, pot.lid: is not a key of this table; allowed: name, base_diameter_m, height_m, tare_kg, lid_kg, flame_kw, gas, efficiency, sensors",
             ]
         );
     }
@@ -182,6 +235,35 @@ mod tests {
             told[0].contains("line 10, pot.name: \"big\" is the name of an earlier pot"),
             "{told:?}"
         );
+    }
+
+    #[test]
+    fn a_flame_rules_and_own_ingredients_are_understood() {
+        let text = format!(
+            "{GOOD}flame_kw = 8\ngas = \"propane\"\n\n[rules]\nplace = \"scotland\"\n\n\
+             [[ingredient]]\nname = \"coconut cream\"\ncup_g = 240\n\
+             per_100_g = {{ fat = 20, carbohydrate = 5, fibre = 1, protein = 2, salt = 0.05 }}\n\n\
+             [[ingredient]]\nname = \"House Masala\"\nlike = \"curry powder\"\n\
+             contains = [\"mustard\"]\n"
+        );
+        let kitchen = Kitchen::parse("kitchen.toml", &text).unwrap();
+        assert_eq!(kitchen.stove("big").map(|stove| stove.flame_w), Some(8000.0));
+        assert_eq!(kitchen.habits.rules.hold.allowance_s, None);
+        let coconut = kitchen.larder.find("Coconut Cream").unwrap();
+        assert!((coconut.composition.water() - 0.7195).abs() < 1e-9);
+        let masala = kitchen.larder.find("house masala").unwrap();
+        assert_eq!(masala.contains, [crate::batch::allergen::Allergen::Mustard]);
+        assert!((masala.composition.water() - 0.088).abs() < 1e-3);
+    }
+
+    #[test]
+    fn a_flame_without_its_gas_and_a_place_without_rules_are_refused() {
+        let told = complaints(&format!("{GOOD}flame_kw = 8\n[rules]\nplace = \"atlantis\"\n"));
+        assert!(told.iter().any(|t| t.contains("pot.gas: is missing")), "{told:?}");
+        assert!(told.iter().any(|t| t.contains("rules.place: \"atlantis\" has no rules here")));
+        let own = "[[ingredient]]\nname = \"x\"\nlike = \"oinon\"\ncontains = [\"chalk\"]\n";
+        let told = complaints(&format!("{GOOD}{own}"));
+        assert!(told[0].contains("did you mean onion"), "{told:?}");
     }
 
     #[test]

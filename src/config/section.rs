@@ -147,6 +147,26 @@ impl<'f> Section<'f> {
         self.take(key, value, texts, || "a list of texts in quotes".to_owned())
     }
 
+    /// A list of texts with the place of each, where the key may be left out.
+    #[must_use]
+    pub fn lines(&self, key: &str) -> Option<Vec<(String, Range<usize>)>> {
+        let texts = self.texts(key)?;
+        let array = self.value(key).and_then(DeValue::as_array);
+        let places = array.into_iter().flat_map(|array| array.iter()).map(Spanned::span);
+        Some(texts.into_iter().zip(places).collect())
+    }
+
+    /// Notes that something at this place, under this key, is wrong.
+    pub fn refuse_at(
+        &self,
+        place: Range<usize>,
+        key: &str,
+        wrong: impl Into<String>,
+        allowed: impl Into<String>,
+    ) {
+        self.file.complain(Some(place), &self.path_of(key), wrong, allowed);
+    }
+
     /// A table in this one; `keys` are those that may stand in it.
     #[must_use]
     pub fn table(&self, key: &str, keys: &'static [&'static str]) -> Option<Section<'f>> {
