@@ -12,6 +12,7 @@
 pub mod backoff;
 pub mod desk;
 mod link;
+pub mod mailbox;
 pub mod message;
 pub mod outbox;
 pub mod tls;
@@ -29,6 +30,7 @@ use tokio::time::{Instant, sleep_until, timeout};
 use backoff::Backoff;
 use desk::Desk;
 use link::{Event, Link, Protocol};
+use mailbox::Mailbox;
 use message::{Message, State, Status};
 use outbox::Outbox;
 use topic::Topics;
@@ -64,19 +66,6 @@ impl fmt::Debug for Login {
     }
 }
 
-/// What the daemon asks for.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Order {
-    /// The newest state of its topic.
-    Hold(Message),
-    /// There is something new in the outbox.
-    Look,
-    /// What is amiss on this board now, for its status.
-    Trouble(Vec<String>),
-    /// Say goodbye and end.
-    Stop,
-}
-
 /// What the broker's side tells the daemon.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Heard {
@@ -102,10 +91,10 @@ const RIVAL_IS_NEWS: Duration = Duration::from_secs(600);
 /// A broker that shuts this many connections in a row has a reason.
 const SUSPICIOUS: u32 = 3;
 
-/// Publishes until told to stop or until `orders` closes. `heard` must not block.
+/// Publishes until told to stop. `heard` must not block.
 pub async fn run<O: Outbox>(
     settings: Settings,
-    orders: mpsc::Receiver<Order>,
+    mailbox: Mailbox,
     outbox: O,
     heard: impl FnMut(Heard),
 ) {
@@ -113,7 +102,7 @@ pub async fn run<O: Outbox>(
     let mut board = Board {
         desk: Desk::new(outbox),
         topics,
-        orders,
+        mailbox,
         heard,
         told: Vec::new(),
         rival: None,
@@ -128,7 +117,7 @@ struct Board<O, H> {
     settings: Settings,
     topics: Topics,
     desk: Desk<O>,
-    orders: mpsc::Receiver<Order>,
+    mailbox: Mailbox,
     heard: H,
     /// What the daemon says is amiss.
     told: Vec<String>,
@@ -172,27 +161,28 @@ impl<O: Outbox, H: FnMut(Heard)> Board<O, H> {
         (self.heard)(Heard::Away { why: trouble.words.clone() });
     }
 
-    /// Waits for the next attempt; orders are taken meanwhile.
+    /// Waits for the next attempt; the mailbox is emptied meanwhile.
     async fn rest(&mut self, pause: Duration) {
         let until = Instant::now() + pause;
         while !self.stopping {
             tokio::select! {
                 () = sleep_until(until) => return,
-                order = self.orders.recv() => self.take(order),
+                () = self.mailbox.news() => self.empty_mailbox(),
             }
         }
     }
 
-    fn take(&mut self, order: Option<Order>) {
-        match order {
-            Some(Order::Hold(message)) => self.desk.hold(message),
-            Some(Order::Look) => self.desk.look(),
-            Some(Order::Trouble(told)) => {
-                self.told = told;
-                self.hold_status(State::Online);
-            }
-            Some(Order::Stop) | None => self.stopping = true,
+    fn empty_mailbox(&mut self) {
+        let mail = self.mailbox.empty();
+        mail.held.into_values().for_each(|message| self.desk.hold(message));
+        if mail.look {
+            self.desk.look();
         }
+        if let Some(told) = mail.trouble {
+            self.told = told;
+            self.hold_status(State::Online);
+        }
+        self.stopping |= mail.stop;
     }
 
     fn hold_status(&mut self, state: State) {
@@ -227,7 +217,7 @@ impl<O: Outbox, H: FnMut(Heard)> Board<O, H> {
             tokio::select! {
                 trouble = &mut line => return (trouble, up),
                 event = events.recv() => up |= self.on(event, &link, protocol),
-                order = self.orders.recv() => self.take(order),
+                () = self.mailbox.news() => self.empty_mailbox(),
                 () = sleep_until(old_news), if forget_at.is_some() => {
                     forget_at = None;
                     self.rival = None;

@@ -5,18 +5,18 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::thread::JoinHandle;
 
+use dekchi::tell::mqtt::mailbox::Mailbox;
 use dekchi::tell::mqtt::message::Message;
 use dekchi::tell::mqtt::outbox::{Importance, InMemory};
 use dekchi::tell::mqtt::topic::Topics;
-use dekchi::tell::mqtt::{Heard, Login, Order, Settings, run, tls};
-use tokio::sync::mpsc::Sender;
+use dekchi::tell::mqtt::{Heard, Login, Settings, run, tls};
 
 use crate::broker::{Broker, PATIENCE, Subscriber, certificates, free_port, password_file};
 use crate::doorman;
 
 /// A board's MQTT side on a thread of its own, as the daemon has it.
 struct Board {
-    orders: Sender<Order>,
+    mailbox: Mailbox,
     heard: Receiver<Heard>,
     outbox: InMemory,
     /// Dropped: the connection is cut without a goodbye.
@@ -26,7 +26,8 @@ struct Board {
 
 impl Board {
     fn with(settings: Settings) -> Self {
-        let (orders, taken) = tokio::sync::mpsc::channel(64);
+        let mailbox = Mailbox::default();
+        let theirs = mailbox.clone();
         let (sender, heard) = channel();
         let (cut, is_cut) = tokio::sync::oneshot::channel();
         let outbox = InMemory::with_room(10_000);
@@ -36,25 +37,21 @@ impl Board {
                 tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
             runtime.block_on(async {
                 tokio::select! {
-                    () = run(settings, taken, waiting, |heard| drop(sender.send(heard))) => {}
+                    () = run(settings, theirs, waiting, |heard| drop(sender.send(heard))) => {}
                     _ = is_cut => {}
                 }
             });
         });
-        Self { orders, heard, outbox, cut: Some(cut), thread: Some(thread) }
+        Self { mailbox, heard, outbox, cut: Some(cut), thread: Some(thread) }
     }
 
     fn to(broker: &Broker) -> Self {
         Self::with(settings(broker.port))
     }
 
-    fn order(&self, order: Order) {
-        self.orders.blocking_send(order).unwrap();
-    }
-
     fn say(&self, message: Message) {
         self.outbox.put(Importance::Word, message);
-        self.order(Order::Look);
+        self.mailbox.look();
     }
 
     fn hear(&self, fits: impl Fn(&Heard) -> bool) -> Heard {
@@ -81,7 +78,7 @@ impl Board {
     }
 
     fn end(mut self) {
-        self.order(Order::Stop);
+        self.mailbox.stop();
         self.thread.take().unwrap().join().unwrap();
     }
 
@@ -141,9 +138,9 @@ fn the_broker_speaks_for_a_board_that_fell_silent() {
 fn state_is_retained_with_its_type_and_its_expiry() {
     let broker = Broker::open();
     let board = Board::to(&broker);
-    board.order(Order::Hold(Message::reading(&topics(), "big", "{\"pot_c\":98.1}".into(), 10.0)));
-    board.order(Order::Hold(Message::curve_png(&topics(), "big", vec![0x89, 0x50, 0, 0xff])));
-    board.order(Order::Hold(Message::curve_svg(&topics(), "big", "<svg/>".repeat(20_000))));
+    board.mailbox.hold(Message::reading(&topics(), "big", "{\"pot_c\":98.1}".into(), 10.0));
+    board.mailbox.hold(Message::curve_png(&topics(), "big", vec![0x89, 0x50, 0, 0xff]));
+    board.mailbox.hold(Message::curve_svg(&topics(), "big", "<svg/>".repeat(20_000)));
     let mut subscriber = Subscriber::to(&broker, "dekchi/quay/big/#");
     let reading = subscriber.wait_for("reading", |seen| seen.topic.ends_with("/reading"));
     assert_eq!(reading.text(), "{\"pot_c\":98.1}");
@@ -184,7 +181,7 @@ fn a_broker_that_lost_everything_is_told_again() {
     let mut broker = Broker::open();
     let board = Board::to(&broker);
     board.connected();
-    board.order(Order::Hold(Message::reading(&topics(), "big", "{}".into(), 1000.0)));
+    board.mailbox.hold(Message::reading(&topics(), "big", "{}".into(), 1000.0));
     board.say(Message::alert(&topics(), "big", "catching", "{\"state\":\"raised\"}".into()));
     broker.stop();
     board.why_away();
@@ -221,7 +218,7 @@ fn an_old_broker_is_spoken_to_in_mqtt_3_1_1() {
     let board = Board::with(settings(door));
     assert_eq!(board.connected(), "3.1.1");
     board.say(event(1));
-    board.order(Order::Hold(Message::curve_svg(&topics(), "big", "x".repeat(100_000))));
+    board.mailbox.hold(Message::curve_svg(&topics(), "big", "x".repeat(100_000)));
     let mut subscriber = Subscriber::with(&broker, "dekchi/#", &["-V", "311"]);
     subscriber.status("online");
     subscriber.wait_for("curve", |seen| seen.payload.len() == 100_000);
