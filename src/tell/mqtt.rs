@@ -15,6 +15,7 @@ mod link;
 pub mod mailbox;
 pub mod message;
 pub mod outbox;
+pub mod senml;
 pub mod tls;
 pub mod topic;
 mod trouble;

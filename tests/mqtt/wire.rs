@@ -7,7 +7,7 @@ use std::thread::JoinHandle;
 
 use dekchi::tell::mqtt::mailbox::Mailbox;
 use dekchi::tell::mqtt::message::Message;
-use dekchi::tell::mqtt::outbox::{Importance, InMemory};
+use dekchi::tell::mqtt::outbox::Queue;
 use dekchi::tell::mqtt::topic::Topics;
 use dekchi::tell::mqtt::{Heard, Login, Settings, run, tls};
 
@@ -18,7 +18,7 @@ use crate::doorman;
 struct Board {
     mailbox: Mailbox,
     heard: Receiver<Heard>,
-    outbox: InMemory,
+    outbox: Queue,
     /// Dropped: the connection is cut without a goodbye.
     cut: Option<tokio::sync::oneshot::Sender<()>>,
     thread: Option<JoinHandle<()>>,
@@ -30,7 +30,7 @@ impl Board {
         let theirs = mailbox.clone();
         let (sender, heard) = channel();
         let (cut, is_cut) = tokio::sync::oneshot::channel();
-        let outbox = InMemory::with_room(10_000);
+        let outbox = Queue::with_room(10_000);
         let waiting = outbox.clone();
         let thread = std::thread::spawn(move || {
             let runtime =
@@ -50,7 +50,7 @@ impl Board {
     }
 
     fn say(&self, message: Message) {
-        self.outbox.put(Importance::Word, message);
+        self.outbox.put("", false, message);
         self.mailbox.look();
     }
 

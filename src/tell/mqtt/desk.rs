@@ -157,12 +157,12 @@ impl<O: Outbox> Desk<O> {
             self.fetched.extend(self.outbox.after(self.fetched_to, WINDOW));
             self.outbox_has_more = self.fetched.len() == WINDOW;
         }
-        let (key, message) = self.fetched.pop_front()?;
-        self.fetched_to = key;
+        let (place, message) = self.fetched.pop_front()?;
+        self.fetched_to = place;
         if message.retain {
             self.remember(&message);
         }
-        Some((Tag::Word(key), message))
+        Some((Tag::Word(place), message))
     }
 
     /// A standing alert is state from now on; one that was taken away no longer is.
@@ -184,8 +184,8 @@ impl<O: Outbox> Desk<O> {
     /// The broker has answered for this number. A word that it refused stays in the outbox and is
     /// tried again on the next connection.
     pub fn answered(&mut self, packet: u16, accepted: bool) {
-        if let (Some(Tag::Word(key)), true) = (self.written.remove(&packet), accepted) {
-            self.outbox.delivered(key);
+        if let (Some(Tag::Word(place)), true) = (self.written.remove(&packet), accepted) {
+            self.outbox.delivered(place);
         }
     }
 }
@@ -193,7 +193,7 @@ impl<O: Outbox> Desk<O> {
 #[cfg(test)]
 mod tests {
     use super::super::message::{State, Status};
-    use super::super::outbox::{Importance, InMemory};
+    use super::super::outbox::Queue;
     use super::super::topic::Topics;
     use super::*;
 
@@ -209,12 +209,12 @@ mod tests {
         Message::event(&topics(), "p", json.into())
     }
 
-    fn desk() -> (Desk<InMemory>, InMemory) {
-        let outbox = InMemory::with_room(1000);
+    fn desk() -> (Desk<Queue>, Queue) {
+        let outbox = Queue::with_room(1000);
         (Desk::new(outbox.clone()), outbox)
     }
 
-    fn drain(desk: &mut Desk<InMemory>) -> Vec<String> {
+    fn drain(desk: &mut Desk<Queue>) -> Vec<String> {
         let mut said = Vec::new();
         let mut packet = 0;
         while let Some(message) = desk.take() {
@@ -250,7 +250,7 @@ mod tests {
     #[test]
     fn a_word_leaves_the_outbox_only_when_it_is_acknowledged() {
         let (mut desk, outbox) = desk();
-        outbox.put(Importance::Word, event("1"));
+        outbox.put("", false, event("1"));
         desk.look();
         assert_eq!(desk.take(), Some(event("1")));
         desk.written(1);
@@ -265,7 +265,7 @@ mod tests {
     #[test]
     fn a_refused_word_is_kept_for_the_next_connection() {
         let (mut desk, outbox) = desk();
-        outbox.put(Importance::Word, event("1"));
+        outbox.put("", false, event("1"));
         assert!(desk.take().is_some());
         desk.written(1);
         desk.answered(1, false);
@@ -275,7 +275,7 @@ mod tests {
     #[test]
     fn no_more_than_a_window_is_on_its_way() {
         let (mut desk, outbox) = desk();
-        (0..3 * WINDOW).for_each(|n| outbox.put(Importance::Word, event(&n.to_string())));
+        (0..3 * WINDOW).for_each(|n| outbox.put("", false, event(&n.to_string())));
         let handed = std::iter::from_fn(|| desk.take()).count();
         assert_eq!(handed, WINDOW);
         desk.written(1);
@@ -286,7 +286,7 @@ mod tests {
     #[test]
     fn a_long_outbox_goes_out_in_order() {
         let (mut desk, outbox) = desk();
-        (0..50).for_each(|n| outbox.put(Importance::Word, event(&n.to_string())));
+        (0..50).for_each(|n| outbox.put("", false, event(&n.to_string())));
         let all: Vec<String> = (0..50).map(|n| n.to_string()).collect();
         assert_eq!(drain(&mut desk), all);
         assert!(outbox.is_empty());
@@ -295,7 +295,7 @@ mod tests {
     #[test]
     fn acknowledgements_may_come_out_of_order() {
         let (mut desk, outbox) = desk();
-        (1..=2).for_each(|n| outbox.put(Importance::Word, event(&n.to_string())));
+        (1..=2).for_each(|n| outbox.put("", false, event(&n.to_string())));
         assert!(desk.take().is_some() && desk.take().is_some());
         desk.written(7);
         desk.written(8);
@@ -308,12 +308,12 @@ mod tests {
     fn a_standing_alert_is_repeated_after_the_outbox_until_it_is_taken_away() {
         let (mut desk, outbox) = desk();
         let raised = Message::alert(&topics(), "p", "catching", "raised".into());
-        outbox.put(Importance::Word, raised);
+        outbox.put("", false, raised);
         assert_eq!(drain(&mut desk), ["raised"]);
-        outbox.put(Importance::Word, event("e"));
+        outbox.put("", false, event("e"));
         desk.connected(Limit::NONE);
         assert_eq!(drain(&mut desk), ["e", "raised"]);
-        outbox.put(Importance::Word, Message::no_alert(&topics(), "p", "catching"));
+        outbox.put("", false, Message::no_alert(&topics(), "p", "catching"));
         desk.look();
         assert_eq!(drain(&mut desk), [""]);
         desk.connected(Limit::NONE);

@@ -147,6 +147,45 @@ impl Message {
     }
 }
 
+impl Message {
+    /// A word as it was kept, by topic and payload alone: the rest follows from them.
+    #[must_use]
+    pub fn kept(topic: String, payload: Vec<u8>) -> Self {
+        let is_alert = topic.contains("/alert/");
+        let content = match () {
+            () if payload.is_empty() => Content::Empty,
+            () if topic.ends_with("/backlog") => Content::Senml,
+            () => Content::Json,
+        };
+        let retain = is_alert && !says_cleared(&payload);
+        Self { topic, payload, content, retain, expiry_s: None }
+    }
+}
+
+fn says_cleared(json: &[u8]) -> bool {
+    let value: Option<serde_json::Value> = serde_json::from_slice(json).ok();
+    value.is_some_and(|value| value["state"] == "cleared")
+}
+
+/// When a line of JSON was true and by which key its receiver knows it again.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stamp {
+    pub utc_ms: i64,
+    /// Whether the board knew the time.
+    pub clock_set: bool,
+    /// `None` for state, which is not told twice but replaced.
+    pub key: Option<String>,
+}
+
+/// A line of JSON with its stamp: `{"utc_ms":…,"clock_set":…,"key":…,` and then the line's own.
+#[must_use]
+pub fn stamped(line: &str, stamp: &Stamp) -> String {
+    let Stamp { utc_ms, clock_set, key } = stamp;
+    let key = key.as_ref().map(|key| format!("\"key\":{},", serde_json::json!(key)));
+    let inside = line.strip_prefix('{').unwrap_or("}");
+    format!("{{\"utc_ms\":{utc_ms},\"clock_set\":{clock_set},{}{inside}", key.unwrap_or_default())
+}
+
 /// How the board is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum State {
@@ -226,6 +265,29 @@ mod tests {
         let gone = Message::no_alert(&topics(), "big", "catching");
         assert_eq!(said.topic, gone.topic);
         assert!(!said.retain && gone.retain && gone.payload.is_empty());
+    }
+
+    #[test]
+    fn a_word_is_the_same_when_it_was_kept_by_topic_and_payload() {
+        let json = |state: &str| format!("{{\"state\":\"{state}\"}}");
+        for word in [
+            Message::event(&topics(), "big", "{\"what\":\"stirred\"}".into()),
+            Message::alert(&topics(), "big", "catching", json("raised")),
+            Message::alert_cleared(&topics(), "big", "catching", json("cleared")),
+            Message::no_alert(&topics(), "big", "catching"),
+            Message::backlog(&topics(), "big", "[]".into()),
+        ] {
+            assert_eq!(Message::kept(word.topic.clone(), word.payload.clone()), word);
+        }
+    }
+
+    #[test]
+    fn a_stamped_line_is_still_one_object() {
+        let stamp = Stamp { utc_ms: 5, clock_set: false, key: Some("a\"b".into()) };
+        let value: serde_json::Value =
+            serde_json::from_str(&stamped("{\"kind\":\"event\"}", &stamp)).unwrap();
+        assert_eq!((&value["key"], &value["kind"]), (&"a\"b".into(), &"event".into()));
+        assert_eq!(value["utc_ms"], 5);
     }
 
     #[test]

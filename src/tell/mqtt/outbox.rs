@@ -1,87 +1,109 @@
 //! Messages that must arrive although the broker is away.
 //!
-//! The daemon puts each event and alert into its store before it tells [`run`](super::run) to look
-//! there; a message leaves the outbox only when the broker has acknowledged it. Here is what is
-//! asked of such a store, and one in memory for when there is none.
+//! The daemon keeps each event and alert in its store before it asks [`run`](super::run) to look for
+//! it; a message leaves the outbox only when the broker has acknowledged it. Here is what is asked of
+//! an outbox, and a queue in memory to build one on.
 
 use std::collections::VecDeque;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::message::Message;
 
-/// Where messages wait. Keys grow in the order in which messages are to be sent.
+/// Where messages wait. Places grow in the order in which messages are to be sent.
 pub trait Outbox: Send {
-    /// The oldest messages whose key is greater than `after`, at most `limit`.
-    fn after(&mut self, after: i64, limit: usize) -> Vec<(i64, Message)>;
+    /// The oldest messages whose place is after `place`, at most `limit`.
+    fn after(&mut self, place: i64, limit: usize) -> Vec<(i64, Message)>;
 
-    /// The broker has acknowledged this one.
-    fn delivered(&mut self, key: i64);
+    /// The broker has acknowledged the message at this place.
+    fn delivered(&mut self, place: i64);
 }
 
-/// An outbox that lasts as long as the process and holds a bounded number of messages.
+/// Messages in memory, a bounded number of them.
 #[derive(Debug, Clone)]
-pub struct InMemory {
-    rows: Arc<Mutex<Rows>>,
-}
+pub struct Queue(Arc<Mutex<Rows>>);
 
 #[derive(Debug)]
 struct Rows {
-    waiting: VecDeque<(i64, Importance, Message)>,
-    next_key: i64,
+    waiting: VecDeque<Waiting>,
+    next_place: i64,
     room: usize,
+    dropped: u64,
 }
 
-/// What may be dropped when there is no more room.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Importance {
-    /// Readings kept while the broker was away.
-    Telemetry,
-    /// Events and alerts.
-    Word,
+#[derive(Debug)]
+struct Waiting {
+    place: i64,
+    /// By which its receiver knows it again.
+    key: String,
+    telemetry: bool,
+    message: Message,
 }
 
-impl InMemory {
+impl Queue {
     #[must_use]
     pub fn with_room(room: usize) -> Self {
-        let rows = Rows { waiting: VecDeque::new(), next_key: 1, room };
-        Self { rows: Arc::new(Mutex::new(rows)) }
+        let rows = Rows { waiting: VecDeque::new(), next_place: 1, room, dropped: 0 };
+        Self(Arc::new(Mutex::new(rows)))
+    }
+
+    fn rows(&self) -> MutexGuard<'_, Rows> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// Puts a message last. Where there is no room the oldest telemetry goes, and only where there is
-    /// none the oldest word.
-    pub fn put(&self, importance: Importance, message: Message) {
-        let mut rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
+    /// none the oldest message.
+    pub fn put(&self, key: &str, telemetry: bool, message: Message) {
+        let mut rows = self.rows();
         if rows.waiting.len() >= rows.room {
-            let oldest = rows.waiting.iter().position(|row| row.1 == Importance::Telemetry);
+            let oldest = rows.waiting.iter().position(|row| row.telemetry);
             rows.waiting.remove(oldest.unwrap_or(0));
+            rows.dropped += 1;
         }
-        let key = rows.next_key;
-        rows.next_key += 1;
-        rows.waiting.push_back((key, importance, message));
+        let place = rows.next_place;
+        rows.next_place += 1;
+        rows.waiting.push_back(Waiting { place, key: key.to_owned(), telemetry, message });
+    }
+
+    /// Takes the message at this place out and says its key.
+    #[must_use]
+    pub fn take(&self, place: i64) -> Option<String> {
+        let mut rows = self.rows();
+        let at = rows.waiting.iter().position(|row| row.place == place)?;
+        rows.waiting.remove(at).map(|row| row.key)
+    }
+
+    #[must_use]
+    pub fn holds(&self, key: &str) -> bool {
+        self.rows().waiting.iter().any(|row| row.key == key)
     }
 
     /// How many messages wait.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.rows.lock().unwrap_or_else(PoisonError::into_inner).waiting.len()
+        self.rows().waiting.len()
     }
 
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.len() == 0
     }
+
+    /// How many messages there was no room for since this was last asked.
+    #[must_use]
+    pub fn dropped(&self) -> u64 {
+        std::mem::take(&mut self.rows().dropped)
+    }
 }
 
-impl Outbox for InMemory {
-    fn after(&mut self, after: i64, limit: usize) -> Vec<(i64, Message)> {
-        let rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
-        let later = rows.waiting.iter().filter(|row| row.0 > after);
-        later.take(limit).map(|(key, _, message)| (*key, message.clone())).collect()
+impl Outbox for Queue {
+    fn after(&mut self, place: i64, limit: usize) -> Vec<(i64, Message)> {
+        let rows = self.rows();
+        let later = rows.waiting.iter().filter(|row| row.place > place);
+        later.take(limit).map(|row| (row.place, row.message.clone())).collect()
     }
 
-    fn delivered(&mut self, key: i64) {
-        let mut rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
-        rows.waiting.retain(|row| row.0 != key);
+    fn delivered(&mut self, place: i64) {
+        let _ = self.take(place);
     }
 }
 
@@ -90,30 +112,32 @@ mod tests {
     use super::super::topic::Topics;
     use super::*;
 
-    fn word(n: usize) -> Message {
+    fn message(n: usize) -> Message {
         Message::event(&Topics::of("b"), "p", n.to_string())
     }
 
-    fn waiting(outbox: &mut InMemory) -> Vec<String> {
-        let rows = outbox.after(0, 100);
+    fn waiting(queue: &mut Queue) -> Vec<String> {
+        let rows = queue.after(0, 100);
         rows.into_iter().map(|(_, m)| String::from_utf8(m.payload).unwrap()).collect()
     }
 
     #[test]
     fn messages_wait_in_order_until_they_are_delivered() {
-        let mut outbox = InMemory::with_room(10);
-        (1..=3).for_each(|n| outbox.put(Importance::Word, word(n)));
-        outbox.delivered(2);
-        assert_eq!(waiting(&mut outbox), ["1", "3"]);
-        assert_eq!(outbox.after(1, 1), [(3, word(3))]);
+        let mut queue = Queue::with_room(10);
+        (1..=3).for_each(|n| queue.put(&n.to_string(), false, message(n)));
+        queue.delivered(2);
+        assert_eq!(waiting(&mut queue), ["1", "3"]);
+        assert_eq!(queue.after(1, 1), [(3, message(3))]);
+        assert_eq!((queue.holds("2"), queue.take(3)), (false, Some("3".to_owned())));
     }
 
     #[test]
-    fn a_full_outbox_drops_the_oldest_telemetry_first() {
-        let mut outbox = InMemory::with_room(3);
-        outbox.put(Importance::Word, word(1));
-        outbox.put(Importance::Telemetry, word(2));
-        (3..=4).for_each(|n| outbox.put(Importance::Word, word(n)));
-        assert_eq!(waiting(&mut outbox), ["1", "3", "4"]);
+    fn a_full_queue_drops_the_oldest_telemetry_first() {
+        let mut queue = Queue::with_room(3);
+        for (n, telemetry) in [(1, false), (2, true), (3, false), (4, false)] {
+            queue.put(&n.to_string(), telemetry, message(n));
+        }
+        assert_eq!(waiting(&mut queue), ["1", "3", "4"]);
+        assert_eq!((queue.dropped(), queue.dropped()), (1, 0));
     }
 }
