@@ -89,7 +89,8 @@ impl<O: Outbox> Desk<O> {
 
     /// Newest state of its topic.
     pub fn hold(&mut self, message: Message) {
-        self.hold_as(message, Rank::State, true);
+        let rank = if message.is_alert() { Rank::Alert } else { Rank::State };
+        self.hold_as(message, rank, true);
     }
 
     fn hold_as(&mut self, message: Message, rank: Rank, due: bool) {

@@ -151,14 +151,18 @@ impl Message {
     /// A word as it was kept, by topic and payload alone: the rest follows from them.
     #[must_use]
     pub fn kept(topic: String, payload: Vec<u8>) -> Self {
-        let is_alert = topic.contains("/alert/");
         let content = match () {
             () if payload.is_empty() => Content::Empty,
             () if topic.ends_with("/backlog") => Content::Senml,
             () => Content::Json,
         };
-        let retain = is_alert && !says_cleared(&payload);
-        Self { topic, payload, content, retain, expiry_s: None }
+        let message = Self { topic, payload, content, retain: false, expiry_s: None };
+        Self { retain: message.is_alert() && !says_cleared(&message.payload), ..message }
+    }
+
+    #[must_use]
+    pub fn is_alert(&self) -> bool {
+        self.topic.split('/').nth(3) == Some("alert")
     }
 }
 

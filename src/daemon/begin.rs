@@ -1,0 +1,278 @@
+//! How a pot's batch begins.
+//!
+//! 1. A batch file given at the start begins in its pot. If the very same file's batch stands
+//!    unfinished in the store, as after a restart of the service, that batch goes on instead.
+//! 2. A pot without a given file goes on with its unfinished batch.
+//! 3. Else it begins with the batch file that the kitchen file names for it.
+//! 4. Else it stands idle.
+//!
+//! An unfinished batch that nothing was heard of for half a day does not go on: it is put down as
+//! abandoned, as is one that another takes the place of.
+//!
+//! A batch goes on by replaying its kept samples and words through the judgement: contents, ledger,
+//! bottom and alerts are then as they were, and nothing is told twice.
+
+use crate::batch::plan::Plan;
+use crate::batch::pot::Pot;
+use crate::config::batch;
+use crate::config::kitchen::Kitchen;
+use crate::keep::keeper::{BatchKey, Keeper};
+use crate::keep::library::{Library, Unfinished};
+use crate::keep::{About, Outcome};
+use crate::moment::{Moment, Wall};
+use crate::show::story::Story;
+use crate::watch::Watch;
+use crate::watch::setting::{Learnt, Setting};
+
+/// An unfinished batch that was not heard of for longer than this is over, ms.
+const STALE_MS: i64 = 12 * 3_600_000;
+
+/// A batch file: what it means, and its text as it is kept.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BatchFile {
+    pub plan: Plan,
+    pub text: String,
+}
+
+/// What is known when a pot begins.
+#[derive(Debug)]
+pub struct Opening<'o> {
+    pub kitchen: &'o Kitchen,
+    /// The kitchen file's text.
+    pub kitchen_text: &'o str,
+    pub keeper: &'o Keeper,
+    pub library: Option<&'o Library>,
+    pub unfinished: &'o [Unfinished],
+    pub now: Moment,
+    pub wall: Wall,
+    /// Nothing goes on: what is given begins anew.
+    pub fresh: bool,
+    pub show_every_ms: i64,
+}
+
+/// A batch that has begun, or gone on.
+#[derive(Debug)]
+pub struct Begun {
+    pub setting: Setting,
+    pub watch: Watch,
+    pub story: Story,
+    pub key: BatchKey,
+}
+
+impl Opening<'_> {
+    /// Begins a pot's batch, or goes on with it; `None` where it stands idle.
+    #[must_use]
+    pub fn begin(
+        &self,
+        pot: &Pot,
+        given: Option<BatchFile>,
+        usual: impl FnOnce() -> Option<BatchFile>,
+    ) -> Option<Begun> {
+        let mut old = self.unfinished.iter().filter(|batch| batch.about.pot == pot.name).peekable();
+        let newest = old.clone().max_by_key(|batch| batch.number);
+        let goes_on = newest.filter(|batch| self.may_go_on(batch, given.as_ref()));
+        if let Some(begun) = goes_on.and_then(|batch| self.go_on(pot, batch)) {
+            return Some(begun);
+        }
+        let file = given.or_else(usual);
+        if file.is_some() || old.peek().is_some_and(|batch| self.is_stale(batch)) {
+            old.for_each(|batch| self.abandon(batch));
+        }
+        file.map(|file| self.anew(pot, file))
+    }
+
+    fn may_go_on(&self, batch: &Unfinished, given: Option<&BatchFile>) -> bool {
+        let same = given.is_none_or(|file| file.text == batch.about.batch_toml);
+        same && !self.fresh && !self.is_stale(batch)
+    }
+
+    fn is_stale(&self, batch: &Unfinished) -> bool {
+        let known = self.wall.set && batch.last_wall.set;
+        known && self.wall.utc_ms - batch.last_wall.utc_ms > STALE_MS
+    }
+
+    fn abandon(&self, batch: &Unfinished) {
+        tracing::info!(pot = batch.about.pot, "batch {} is put down as abandoned", batch.number);
+        let key = self.keeper.resume_batch(batch, self.now, batch.last);
+        self.keeper.end_batch(key, batch.last, Outcome::Abandoned);
+    }
+
+    fn anew(&self, pot: &Pot, file: BatchFile) -> Begun {
+        let learnt = self.library.and_then(|library| library.learnt(&pot.name).ok());
+        let setting = self.setting(pot, file.plan, learnt.unwrap_or_default());
+        let about = About {
+            pot: pot.name.clone(),
+            name: setting.plan.name.clone(),
+            kitchen_toml: self.kitchen_text.to_owned(),
+            batch_toml: file.text,
+            learnt: setting.learnt,
+        };
+        tracing::info!(pot = pot.name, "batch \"{}\" begins", setting.plan.name);
+        let key = self.keeper.begin_batch(about, self.now);
+        let (watch, story) = (Watch::new(setting.clone()), Story::of(&setting));
+        Begun { setting, watch, story, key }
+    }
+
+    fn setting(&self, pot: &Pot, plan: Plan, learnt: Learnt) -> Setting {
+        let (site, show_every_ms) = (self.kitchen.site, self.show_every_ms);
+        Setting { site, pot: pot.clone(), plan, learnt, show_every_ms }
+    }
+
+    fn go_on(&self, pot: &Pot, batch: &Unfinished) -> Option<Begun> {
+        let name = format!("batch {} of the store", batch.number);
+        let plan = batch::parse(&name, &batch.about.batch_toml, self.kitchen);
+        let samples = self.library?.samples(batch.number);
+        let (plan, samples) = match (plan, samples) {
+            (Ok(plan), Ok(samples)) => (plan, samples),
+            (Err(why), _) => {
+                tracing::error!("{why}");
+                return None;
+            }
+            (_, Err(why)) => {
+                tracing::error!("{why}");
+                return None;
+            }
+        };
+        let setting = self.setting(pot, plan, batch.about.learnt);
+        let (mut watch, mut story) = (Watch::new(setting.clone()), Story::of(&setting));
+        for (at, event) in samples.events {
+            watch.step(event, at).iter().for_each(|action| story.take(action));
+        }
+        tracing::info!(pot = pot.name, "batch {} \"{}\" goes on", batch.number, setting.plan.name);
+        let key = self.keeper.resume_batch(batch, self.now, self.clock_now(batch));
+        Some(Begun { setting, watch, story, key })
+    }
+
+    /// Where the batch's own clock stands now: on by the time that went by, where that is known.
+    fn clock_now(&self, batch: &Unfinished) -> Moment {
+        let known = self.wall.set && batch.last_wall.set;
+        let away_ms = if known { self.wall.utc_ms - batch.last_wall.utc_ms } else { 0 };
+        batch.last.plus_ms(away_ms.max(1))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::keep::Start;
+    use crate::keep::keeper::{Report, Room};
+    use crate::quantity::Kilograms;
+    use crate::watch::event::Event;
+    use std::path::Path;
+
+    const KITCHEN: &str = "[site]\naltitude_m = 40.0\n[[pot]]\nname = \"big\"\n\
+        base_diameter_m = 0.40\ntare_kg = 6.2\nlid_kg = 1.35\n";
+    const BATCH: &str = "name = \"Tuesday base\"\npot = \"big\"\n[start]\ncontents_kg = 23.6\n\
+        lid = \"off\"\ncomposition = { water = 0.9, solids = 0.1 }\n";
+
+    const fn wall(hours: i64) -> Wall {
+        Wall { utc_ms: 1_795_636_960_000 + hours * 3_600_000, set: true }
+    }
+
+    fn open(path: &Path, at: Moment, wall: Wall) -> (Keeper, Report) {
+        let start = Start { boot: "boot".into(), at, wall };
+        Keeper::open(path, start, Room::default()).unwrap()
+    }
+
+    fn file(kitchen: &Kitchen, text: &str) -> BatchFile {
+        let plan = batch::parse("b.toml", text, kitchen).unwrap();
+        BatchFile { plan, text: text.to_owned() }
+    }
+
+    /// One start of the daemon `hours` after the first, with this batch file given: what became of the
+    /// pot, and whether its contents were known at once.
+    fn start(path: &Path, hours: i64, given: Option<&str>, fresh: bool) -> Option<(i64, Begun)> {
+        let kitchen = Kitchen::parse("k.toml", KITCHEN).unwrap();
+        let now = Moment::from_ms(hours * 3_600_000);
+        let (keeper, report) = open(path, now, wall(hours));
+        let library = Library::open(path).ok();
+        let opening = Opening {
+            kitchen: &kitchen,
+            kitchen_text: KITCHEN,
+            keeper: &keeper,
+            library: library.as_ref(),
+            unfinished: &report.unfinished,
+            now,
+            wall: wall(hours),
+            fresh,
+            show_every_ms: 1000,
+        };
+        let given = given.map(|text| file(&kitchen, text));
+        let mut begun = opening.begin(&kitchen.pots[0], given, || None)?;
+        for s in 0..60 {
+            let (mono, load) = (now.plus_ms(s * 1000), Kilograms::new(29.8).unwrap());
+            let (event, at) = (Event::Load(Ok(load)), begun.key.time(mono));
+            keeper.event(begun.key, &event, at);
+            for action in begun.watch.step(event, at) {
+                begun.story.take(&action);
+                keeper.action(begun.key, &action);
+            }
+        }
+        keeper.flush();
+        Some((keeper.number(begun.key)?, begun))
+    }
+
+    fn outcome(path: &Path, batch: i64) -> Option<String> {
+        Library::open(path).unwrap().entry(batch).unwrap().outcome
+    }
+
+    #[test]
+    fn after_a_restart_the_same_batch_goes_on_with_its_story() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join("s.sqlite");
+        let (first, _) = start(&path, 0, Some(BATCH), false).unwrap();
+        let (second, begun) = start(&path, 1, Some(BATCH), false).unwrap();
+        assert_eq!(first, second);
+        let (from, to) = begun.story.extent_s().unwrap();
+        assert!(from == 0.0 && (3600.0..3700.0).contains(&to), "{from} {to}");
+        let (third, _) = start(&path, 2, None, false).unwrap();
+        assert_eq!(first, third);
+    }
+
+    #[test]
+    fn another_batch_takes_the_place_of_an_unfinished_one() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join("s.sqlite");
+        let (first, _) = start(&path, 0, Some(BATCH), false).unwrap();
+        let other = BATCH.replace("Tuesday", "Wednesday");
+        let (second, begun) = start(&path, 1, Some(&other), false).unwrap();
+        assert_ne!(first, second);
+        assert_eq!(begun.key.time(Moment::from_ms(3_600_000)), Moment::default());
+        assert_eq!(outcome(&path, first).as_deref(), Some("abandoned"));
+    }
+
+    #[test]
+    fn yesterdays_batch_does_not_go_on() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join("s.sqlite");
+        let (first, _) = start(&path, 0, Some(BATCH), false).unwrap();
+        assert!(start(&path, 20, None, false).is_none());
+        assert_eq!(outcome(&path, first).as_deref(), Some("abandoned"));
+    }
+
+    #[test]
+    fn a_cook_may_begin_the_same_batch_anew() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join("s.sqlite");
+        let (first, _) = start(&path, 0, Some(BATCH), false).unwrap();
+        let (second, _) = start(&path, 1, Some(BATCH), true).unwrap();
+        assert_ne!(first, second);
+    }
+
+    #[test]
+    fn a_pot_without_any_batch_stands_idle() {
+        let directory = tempfile::tempdir().unwrap();
+        assert!(start(&directory.path().join("s.sqlite"), 0, None, false).is_none());
+    }
+
+    #[test]
+    fn what_was_known_before_the_restart_is_known_after_it() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join("s.sqlite");
+        let (_, begun) = start(&path, 0, Some(BATCH), false).unwrap();
+        let before = begun.story.now.unwrap().contents_kg.unwrap();
+        let (_, begun) = start(&path, 1, Some(BATCH), false).unwrap();
+        let after = begun.story.now.unwrap().contents_kg.unwrap();
+        assert!((before - after).abs() < 0.2, "{before} {after}");
+    }
+}
