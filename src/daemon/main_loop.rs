@@ -1,4 +1,4 @@
-//! The board's one loop: samples in, judgement, actions out.
+//! The one loop: samples in, judgement, actions out.
 //!
 //! It never waits for the card, the network or a picture; it waits only for the next sample.
 
@@ -29,8 +29,8 @@ const LOOK_ROUND: Duration = Duration::from_millis(500);
 /// Is told of a pot what was just recognised, its story, and the batch's own time.
 pub type Observer = Box<dyn FnMut(&[Action], &Story, Moment) + Send>;
 
-/// The board.
-pub struct Board {
+/// The running whole.
+pub struct Daemon {
     pub pots: Vec<Watched>,
     pub keeper: Arc<Keeper>,
     pub post: Option<Post>,
@@ -58,7 +58,7 @@ struct Watchman {
     due: Moment,
 }
 
-impl Board {
+impl Daemon {
     /// Runs until told to stop, until nobody is left who could tell it anything, or until every pot is
     /// over where that ends it. Gives the pots back as they are then.
     #[must_use]
