@@ -19,6 +19,8 @@ pub mod paint;
 pub mod palette;
 pub mod placing;
 pub mod recording;
+#[cfg(test)]
+mod sample;
 pub mod scale;
 pub mod story;
 pub mod trace;

@@ -20,6 +20,8 @@ mod level;
 mod marks;
 mod pot;
 mod probe;
+#[cfg(test)]
+mod tests;
 
 use super::clock::Clock;
 use super::drawing::Drawing;

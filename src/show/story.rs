@@ -117,6 +117,8 @@ impl Story {
     }
 
     fn show(&mut self, now: &Snapshot) {
+        let before = self.now.as_ref().map_or(now.at, |before| before.at);
+        let now = &Snapshot { at: now.at.max(before), ..drawable(now) };
         let at = now.at;
         self.began.get_or_insert(at);
         self.contents.take(at, now.contents_kg);
@@ -195,6 +197,27 @@ impl Story {
         let began = self.began?.seconds();
         let end = self.now.as_ref()?.at.seconds();
         Some((began, end.max(began)))
+    }
+}
+
+/// What no kitchen's pot can be is taken as not known, so that a scale stays a scale.
+fn drawable(now: &Snapshot) -> Snapshot {
+    let within = |value: Option<f64>, low: f64, high: f64| {
+        value.filter(|value| (low..=high).contains(value))
+    };
+    Snapshot {
+        pot_c: within(now.pot_c, -100.0, 1000.0),
+        boil_c: within(now.boil_c, 0.0, 200.0),
+        contents_kg: within(now.contents_kg, -1000.0, 10_000.0),
+        target_kg: within(now.target_kg, 0.0, 10_000.0),
+        catch_index: within(now.catch_index, 0.0, 1e6),
+        heat_w: within(now.heat_w, -1e6, 1e6),
+        evaporation_kg_h: within(now.evaporation_kg_h, -1000.0, 1000.0),
+        total_solids: within(now.total_solids, 0.0, 1.0),
+        target_in_s: now
+            .target_in_s
+            .filter(|s| [s.p10, s.p50, s.p90].iter().all(|t| (0.0..=1e8).contains(t))),
+        ..now.clone()
     }
 }
 

@@ -235,8 +235,8 @@ fn meeting_words(
 
 fn target_words(canvas: &mut Canvas, frame: &Frame, kg: f64, target: Option<Target>) {
     let long = match target {
-        Some(Target::TotalSolids(share)) => {
-            format!("target {:.1} % solids, {}", share * 100.0, kilograms(kg))
+        Some(Target::TotalSolids(_) | Target::Consistency { .. } | Target::Brix { .. }) => {
+            target.map(|target| format!("target {target}, {}", kilograms(kg))).unwrap_or_default()
         }
         _ => format!("target {}", kilograms(kg)),
     };
@@ -250,8 +250,9 @@ fn target_words(canvas: &mut Canvas, frame: &Frame, kg: f64, target: Option<Targ
         places.push(((right, y + down * f), Anchor::End));
         places.push(((f64::midpoint(left, right), y + down * f), Anchor::Middle));
     }
-    let written = canvas.write_at_one(&long, &places, set, &frame.level);
-    if written.is_none() {
-        canvas.write_at_one("target", &places, set, &frame.level);
+    for words in [long, format!("target {}", kilograms(kg)), "target".into()] {
+        if canvas.write_at_one(&words, &places, set, &frame.level).is_some() {
+            return;
+        }
     }
 }

@@ -1,7 +1,7 @@
 //! What went in and out, the lid, and the stages, on and above the curve.
 
 use crate::show::clock::length;
-use crate::show::drawing::{Anchor, Bounds, Dash, Point};
+use crate::show::drawing::{Anchor, Bounds, Dash, Point, Text};
 use crate::show::lettering;
 use crate::show::story::Story;
 use crate::show::words::kilograms;
@@ -87,17 +87,44 @@ struct Named {
     words: Vec<String>,
 }
 
-/// The largest additions and takings by name, and blending.
+/// The largest additions and takings by name, and blending; those of one moment in one block.
 pub fn words(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let most = story.contents.extent().map_or(1.0, |e| e.1);
-    let mut named: Vec<Named> =
-        story.happenings.iter().filter_map(|happening| name(happening, most)).collect();
-    named.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    for named in named {
-        let tip = over_curve(canvas, frame, story, named.t_s);
-        let below = story.contents.at(named.t_s).map(|kg| frame.kg.px_within(kg));
-        label(canvas, frame, (tip, below), &named.words);
+    let named = story.happenings.iter().filter_map(|happening| name(happening, most));
+    for cluster in clusters(named.collect(), frame, canvas.f * 1.5) {
+        let Some(chief) = cluster.iter().max_by(|a, b| a.weight.total_cmp(&b.weight)) else {
+            continue;
+        };
+        let tip = over_curve(canvas, frame, story, chief.t_s);
+        let below = story.contents.at(chief.t_s).map(|kg| frame.kg.px_within(kg));
+        let full = |named: &Named| named.words.first().cloned();
+        let short = |named: &Named| named.words.last().cloned();
+        let blocks: [Vec<String>; 4] = [
+            cluster.iter().filter_map(full).collect(),
+            cluster.iter().filter_map(short).collect(),
+            full(chief).into_iter().collect(),
+            short(chief).into_iter().collect(),
+        ];
+        let _ = blocks.iter().any(|lines| block(canvas, frame, (tip, below), lines));
     }
+}
+
+/// Marks that stand within `near` px of the one before, the weightiest cluster first.
+fn clusters(mut named: Vec<Named>, frame: &Frame, near: f64) -> Vec<Vec<Named>> {
+    named.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+    let mut clusters: Vec<Vec<Named>> = Vec::new();
+    for named in named {
+        let x = |named: &Named| frame.time.px_within(named.t_s);
+        match clusters.last_mut() {
+            Some(c) if c.len() < 4 && c.last().is_some_and(|l| x(&named) - x(l) < near) => {
+                c.push(named);
+            }
+            _ => clusters.push(vec![named]),
+        }
+    }
+    let weight = |c: &Vec<Named>| c.iter().map(|named| named.weight).fold(0.0, f64::max);
+    clusters.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
+    clusters
 }
 
 fn name(happening: &Happening, most_kg: f64) -> Option<Named> {
@@ -118,45 +145,57 @@ fn name(happening: &Happening, most_kg: f64) -> Option<Named> {
     Some(Named { weight, t_s: happening.at.seconds(), words })
 }
 
-/// Above the mark, and where there is no room below the curve, with a line to it.
-fn label(canvas: &mut Canvas, frame: &Frame, (tip, below): (Point, Option<f64>), words: &[String]) {
+/// Writes lines above the mark, or where there is no room below the curve, with a line to them
+/// where they do not stand next to it. False where there is no room at all.
+fn block(
+    canvas: &mut Canvas,
+    frame: &Frame,
+    (tip, below): (Point, Option<f64>),
+    lines: &[String],
+) -> bool {
     let f = canvas.f;
-    let set = Set { ink: canvas.p.ink, ..canvas.muted(Anchor::Start) };
+    let step = f * 1.12;
+    let deep = step * (lines.len().saturating_sub(1)) as f64;
     let (x, above) = (tip.0, tip.1 - f * 0.55);
-    let beside = |y: f64| {
-        [
-            ((x, y), Anchor::Middle),
-            ((x - f * 0.3, y), Anchor::Start),
-            ((x + f * 0.3, y), Anchor::End),
-        ]
-    };
     let rows = (0..9).map(|n| f * (0.5 + 1.15 * f64::from(n)));
-    let mut places: Vec<_> = rows.clone().take(4).flat_map(|d| beside(above - d)).collect();
+    let mut tops: Vec<f64> = rows.clone().take(4).map(|d| above - d - deep).collect();
     if let Some(below) = below {
-        places.extend(rows.clone().flat_map(|d| beside(below + f * 0.9 + d)));
+        tops.extend(rows.clone().map(|d| below + f * 0.9 + d));
     }
-    places.extend(rows.skip(4).flat_map(|d| beside(above - d)));
+    tops.extend(rows.skip(4).map(|d| above - d - deep));
     let room = Bounds { top: frame.level.top + f * 0.2, ..frame.level };
-    let all = words.iter().flat_map(|words| places.iter().map(move |place| (words, *place)));
-    for (words, (at, anchor)) in all {
-        let text = canvas.typed(words, at, Set { anchor, ..set });
-        let line = leader(f, x, (above, below), at.1);
-        if canvas.has_room(&text, &room) && line.is_none_or(|l| canvas.placing.is_clear(&l)) {
-            canvas.put(text);
+    let beside = [(0.0, Anchor::Middle), (-f * 0.3, Anchor::Start), (f * 0.3, Anchor::End)];
+    for (top, (dx, anchor)) in tops.iter().flat_map(|top| beside.map(|side| (*top, side))) {
+        let set = Set { ink: canvas.p.ink, ..canvas.muted(anchor) };
+        let texts: Vec<Text> = lines
+            .iter()
+            .enumerate()
+            .map(|(n, words)| canvas.typed(words, (x + dx, top + step * n as f64), set))
+            .collect();
+        let line = leader(f, x, (above, below), (top, top + deep));
+        let free = texts.iter().all(|text| canvas.has_room(text, &room));
+        if free && line.is_none_or(|line| canvas.placing.is_clear(&line)) {
+            texts.into_iter().for_each(|text| canvas.put(text));
             if let Some(line) = line {
                 canvas.drawing.line(line[0], line[1], canvas.p.muted, canvas.fine() * 0.8);
                 canvas.placing.take_path(&line, 0.5);
             }
-            return;
+            return true;
         }
     }
+    false
 }
 
-/// The line from a mark to words on the baseline `y` that do not stand next to it.
-fn leader(f: f64, x: f64, (above, below): (f64, Option<f64>), y: f64) -> Option<[Point; 2]> {
+/// The line from a mark to lines of words between two baselines that do not stand next to it.
+fn leader(
+    f: f64,
+    x: f64,
+    (above, below): (f64, Option<f64>),
+    (top, bottom): (f64, f64),
+) -> Option<[Point; 2]> {
     match below {
-        _ if y < above - f => Some([(x, above - f * 0.15), (x, y + f * 0.3)]),
-        Some(below) if y > below => Some([(x, below + f * 0.2), (x, y - f * 0.75)]),
+        _ if bottom < above - f => Some([(x, above - f * 0.15), (x, bottom + f * 0.3)]),
+        Some(below) if top > below => Some([(x, below + f * 0.2), (x, top - f * 0.75)]),
         _ => None,
     }
 }

@@ -1,6 +1,7 @@
 //! The pot in section: walls, base and rim, the gravy up to its level, and a dip scale on the wall.
 
 use crate::show::drawing::{Anchor, Bounds, Dash, Point};
+use crate::show::scale::Scale;
 use crate::show::story::Story;
 use crate::watch::action::{Alarm, Lid, Snapshot};
 
@@ -125,23 +126,19 @@ fn break_lines(canvas: &mut Canvas, frame: &Frame) {
 
 /// Depth in cm on the inside of the left wall, as on a dip stick.
 fn dip_scale(canvas: &mut Canvas, frame: &Frame) {
-    let depth_m = frame.pot.height() / frame.px_per_m;
-    let step = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5]
-        .into_iter()
-        .find(|step| step * frame.px_per_m >= canvas.f * 2.0)
-        .unwrap_or(1.0);
+    let depth_cm = frame.pot.height() / frame.px_per_m * 100.0;
+    let scale = Scale::new((0.0, depth_cm), 0.1, (frame.pot.bottom, frame.pot.top));
     let (ink, fine) = (canvas.p.muted, canvas.fine());
     let set = canvas.muted(Anchor::Start);
     let x = frame.pot.left;
     let mut last = None;
-    for n in 1..40 {
-        let depth = step * f64::from(n);
-        if depth > depth_m * 0.97 {
-            break;
+    for cm in scale.ticks(canvas.f * 2.0) {
+        if cm < depth_cm * 0.01 || cm > depth_cm * 0.97 {
+            continue;
         }
-        let y = frame.pot.bottom - depth * frame.px_per_m;
+        let y = scale.px(cm);
         canvas.drawing.line((x, y), (x + canvas.f * 0.5, y), ink, fine);
-        let words = format!("{:.0}", depth * 100.0);
+        let words = if cm.fract() == 0.0 { format!("{cm:.0}") } else { format!("{cm:.1}") };
         let at = (x + canvas.f * 0.7, y + canvas.f * 0.3);
         canvas.write(&words, at, set);
         last = Some((at, words));
