@@ -6,12 +6,14 @@
 
 pub mod batches;
 pub mod check;
+pub mod curve;
 pub mod failure;
 pub mod output;
 pub mod practise;
 pub mod replay;
 pub mod score;
 pub mod store;
+pub mod telling;
 
 use std::process::ExitCode;
 
@@ -30,6 +32,7 @@ struct Cli {
 enum Command {
     Batches(batches::Args),
     Check(check::Args),
+    Curve(curve::Args),
     Practise(practise::Args),
     Replay(replay::Args),
     Score(score::Args),
@@ -41,6 +44,7 @@ pub fn main() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Batches(args) => batches::run(&args),
         Command::Check(args) => check::run(&args),
+        Command::Curve(args) => curve::run(&args),
         Command::Practise(args) => practise::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Score(args) => score::run(&args),

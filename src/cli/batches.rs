@@ -263,7 +263,7 @@ fn trouble(path: &Path, error: &io::Error) -> Failure {
 }
 
 /// The clock on the wall of whoever asks, for a batch that began then.
-fn clock(began: Wall) -> Clock {
+pub(super) fn clock(began: Wall) -> Clock {
     let offset = Timestamp::from_millisecond(began.utc_ms)
         .map_or(0, |then| TimeZone::system().to_offset(then).seconds());
     Clock { utc_ms_at_zero: began.utc_ms, offset_s: offset }
