@@ -6,15 +6,19 @@
 //!
 //! ```text
 //! T_w = T + ΔT_b + q δ/k             wall under the layer, °C
-//! δ   = δ_∞ s g (1 − e^(−t/τ))       layer t seconds after it was last scraped, m
-//! D   = ∫ 10^((T_w − 120)/z) dt      catch dose, s at 120 °C
+//! δ   = δ_∞ s g (1 − e^(−x))         layer after it was last scraped, m
+//! x   = ∫ q/(q_ref τ) dt             steam that formed at the base since then
+//! D   = ∫ w 10^((T_w − 120)/z) dt    catch dose, s at 120 °C
 //! ```
 //!
 //! q heat flux through the base, W/m²; k = 0.55 W/m K, a wet purée (Choi–Okos); z = 25 K, from the
 //! activation energy of browning onions, 121–139 kJ/mol (Rapusas & Driscoll 1995); ΔT_b = 5 K over a
-//! boiling film (Rohsenow 1952, 16 kW/m²). A base probe measures T_w and replaces the layer.
+//! boiling film (Rohsenow 1952, 16 kW/m²). The steam that forms at the base leaves there what was
+//! dissolved and stirred up in it, so the layer grows with the heat that went through, not with time
+//! alone. Browning needs a film that dries (water activity below 0.9): w goes from 0 to 1 as the
+//! wall goes from 10 to 20 K above the pot. A base probe measures T_w and replaces the layer.
 //!
-//! **Assumption.** δ_∞ = 1.5 mm and τ = 600 s (the layer of a quiet pot of soft vegetables: judgement,
+//! **Assumption.** δ_∞ = 2.5 mm and τ = 900 s (the layer of a quiet pot of soft vegetables: judgement,
 //! no measurement found); s how soft the vegetables are, 0 to 1; g how thick, TS over 0.11. A stir
 //! takes nine tenths of the dose away, the blender all of it. Softening is first order,
 //! 0.03 a minute at 98 °C with z = 20 K, so that 60 to 90 minutes make nine tenths (the trade's own
@@ -35,22 +39,26 @@ const K_LAYER: f64 = 0.55;
 const Z_K: f64 = 25.0;
 const REFERENCE_C: f64 = 120.0;
 const FILM_K: f64 = 5.0;
-const LAYER_M: f64 = 1.5e-3;
-const LAYER_TAU_S: f64 = 600.0;
+const LAYER_M: f64 = 2.5e-3;
+const LAYER_TAU_S: f64 = 900.0;
 const STIR_LEAVES: f64 = 0.1;
 const TYPICAL_SOLIDS: f64 = 0.11;
 /// The flux and the time of the trade's rule.
 pub const REFERENCE_FLUX: f64 = 16_000.0;
-pub const REFERENCE_S: f64 = 660.0;
+pub const REFERENCE_S: f64 = 600.0;
 /// Standard deviation of ln D_50 between pots and stoves.
-pub const PRIOR_SD: f64 = 0.45;
+pub const PRIOR_SD: f64 = 0.9;
 /// D_50 before anything is learnt, s at 120 °C: the dose of [`REFERENCE_S`] at [`REFERENCE_FLUX`],
 /// 98 °C, wholly soft (held to that by a test).
-const DOSE_50: f64 = 858.0;
+const DOSE_50: f64 = 1491.0;
 /// Index at which the cook is asked to stir within the next minutes.
-pub const DUE: f64 = 0.45;
+pub const DUE: f64 = 0.15;
 /// Index at which the pot must be stirred at once.
-pub const AT_ONCE: f64 = 0.95;
+pub const AT_ONCE: f64 = 0.9;
+/// The wall above the pot at which the film begins to dry, and as much again until it has, K.
+const DRIES_K: f64 = 10.0;
+/// Beyond this the dose is what it is, °C.
+const HOTTEST_C: f64 = 250.0;
 /// A bottom cooler than this does not catch, °C.
 const COOL_C: f64 = 75.0;
 const SOFTEN_98_PER_S: f64 = 0.03 / 60.0;
@@ -74,6 +82,8 @@ pub struct State {
 pub struct Bottom {
     dose: f64,
     since_s: f64,
+    /// x, how far the layer has grown.
+    steamed: f64,
     cooked: f64,
     starts: [f64; 5],
     whole: bool,
@@ -90,6 +100,7 @@ impl Bottom {
         Self {
             dose: 0.0,
             since_s: 0.0,
+            steamed: 0.0,
             cooked: 0.0,
             starts: if hot { [0.2; 5] } else { [1.0, 0.0, 0.0, 0.0, 0.0] },
             whole: true,
@@ -104,7 +115,8 @@ impl Bottom {
         self.since_s += 1.0;
         let rate = SOFTEN_98_PER_S * 10f64.powf((state.pot_c - 98.0) / SOFTEN_Z_K);
         self.cooked += rate;
-        self.dose += dose_rate(state, self.softness(), self.since_s);
+        self.steamed += growth_per_s(state);
+        self.dose += dose_rate(state, self.softness(), self.steamed);
         self.last = Some(*state);
     }
 
@@ -113,6 +125,7 @@ impl Bottom {
         self.learn_habit();
         self.dose *= STIR_LEAVES;
         self.since_s = 0.0;
+        self.steamed = 0.0;
         self.stirs += 1;
     }
 
@@ -120,6 +133,7 @@ impl Bottom {
     pub fn blended(&mut self) {
         self.dose = 0.0;
         self.since_s = 0.0;
+        self.steamed = 0.0;
         self.whole = false;
     }
 
@@ -155,8 +169,8 @@ impl Bottom {
             if gathered >= room {
                 return Some(f64::from(step) * 30.0);
             }
-            let then_s = self.since_s + 15.0 + 30.0 * f64::from(step);
-            gathered += 30.0 * dose_rate(&state, softness, then_s);
+            let then = self.steamed + (15.0 + 30.0 * f64::from(step)) * growth_per_s(&state);
+            gathered += 30.0 * dose_rate(&state, softness, then);
         }
         None
     }
@@ -194,21 +208,31 @@ impl Bottom {
 }
 
 /// Dose gathered in one second, s at 120 °C.
-fn dose_rate(state: &State, softness: f64, since_s: f64) -> f64 {
+fn dose_rate(state: &State, softness: f64, steamed: f64) -> f64 {
     if state.pot_c < COOL_C {
         return 0.0;
     }
-    let wall_c = state.base_c.map_or_else(|| wall_c(state, softness, since_s), |c| c);
-    10f64.powf((wall_c - REFERENCE_C) / Z_K)
+    let wall_c = state.base_c.unwrap_or_else(|| wall_c(state, softness, steamed));
+    let dry = ((wall_c - state.pot_c - DRIES_K) / DRIES_K).clamp(0.0, 1.0);
+    dry * 10f64.powf((wall_c.min(HOTTEST_C) - REFERENCE_C) / Z_K)
 }
 
 /// T_w without a base probe, °C.
-fn wall_c(state: &State, softness: f64, since_s: f64) -> f64 {
-    let flux = state.flux.unwrap_or(REFERENCE_FLUX).clamp(0.0, 80_000.0);
+fn wall_c(state: &State, softness: f64, steamed: f64) -> f64 {
     let thick = (state.total_solids / TYPICAL_SOLIDS).clamp(0.5, 2.5);
-    let layer_m = LAYER_M * softness * thick * (1.0 - (-since_s / LAYER_TAU_S).exp());
-    let film_k = FILM_K * (flux / REFERENCE_FLUX).cbrt().min(2.0);
-    (state.pot_c + film_k + flux * layer_m / K_LAYER).min(250.0)
+    let layer_m = LAYER_M * softness * thick * (1.0 - (-steamed).exp());
+    let film_k = FILM_K * (flux(state) / REFERENCE_FLUX).cbrt().min(2.0);
+    state.pot_c + film_k + flux(state) * layer_m / K_LAYER
+}
+
+/// How far the layer grows in a second.
+fn growth_per_s(state: &State) -> f64 {
+    flux(state) / REFERENCE_FLUX / LAYER_TAU_S
+}
+
+/// Heat flux through the base, W/m²: the usual one where it is not known.
+fn flux(state: &State) -> f64 {
+    state.flux.unwrap_or(REFERENCE_FLUX).clamp(0.0, 80_000.0)
 }
 
 fn density(x: f64) -> f64 {

@@ -13,23 +13,20 @@
 //!
 //! A Kalman filter (Kalman 1960) keeps the three together, so that the doubt about the contents
 //! grows with what the platform may have drifted, and a slope is believed only as far as drift
-//! cannot explain it. A second's noise is correlated with the next (bubbles, fans), so R is
-//! [`CORRELATED`] times the variance of a second's mean.
+//! cannot explain it. R is the variance of a second's mean as averaging sees it, correlation and all.
 //!
 //! What is put in or taken out changes m by what the load shows: [`Contents::stepped`]. A turned
 //! flame is found by comparing the level with what it was predicted to be one and four minutes
 //! before; then the old slope is forgotten at once.
 //!
 //! Priors, from the sourcebook of platform errors (OIML R 60 creep, zero temperature coefficients
-//! 0.02–0.2 % of full scale a 10 K): σ_d = 45 g, τ_d = 150 min: 5 g in a minute, 29 g in half an
+//! 0.02–0.2 % of full scale a 10 K): σ_d = 55 g, τ_d = 180 min: 6 g in a minute, 32 g in half an
 //! hour. A platform whose own drift was measured may be given better ones.
 
 use std::collections::VecDeque;
 
-const DRIFT_SD_KG: f64 = 0.045;
-const DRIFT_TAU_S: f64 = 9000.0;
-/// Variance inflation for noise that is correlated from second to second.
-const CORRELATED: f64 = 3.0;
+const DRIFT_SD_KG: f64 = 0.055;
+const DRIFT_TAU_S: f64 = 10_800.0;
 /// How far the rate wanders in ten minutes, as a share of itself.
 const WANDER: f64 = 0.015;
 /// A break in slope is believed beyond this many standard deviations.
@@ -137,7 +134,7 @@ impl Contents {
 
     /// Takes in the level of a second at rest; returns true where the slope broke.
     pub fn update(&mut self, level_kg: f64, mean_sd_kg: f64) -> bool {
-        self.correct(level_kg, CORRELATED * mean_sd_kg * mean_sd_kg);
+        self.correct(level_kg, mean_sd_kg * mean_sd_kg);
         self.watch_slope(level_kg, mean_sd_kg)
     }
 
@@ -158,7 +155,7 @@ impl Contents {
 
     /// The load changed by something that is not food: a level shift that leaves the contents.
     pub fn held(&mut self, level_kg: f64, sd_kg: f64) {
-        self.correct(level_kg, CORRELATED * sd_kg * sd_kg);
+        self.correct(level_kg, sd_kg * sd_kg);
         self.forget_slope_watch();
     }
 
@@ -219,7 +216,7 @@ impl Contents {
         let Some(&then_kg) = self.past.get(back - 1) else { return false };
         let span_s = (back as u32 * BLOCK_S) as f64;
         let off_kg = mean_kg - (then_kg - self.rate_kg_s() * span_s);
-        let noise = 2.0 * CORRELATED * mean_sd_kg * mean_sd_kg / f64::from(BLOCK_S);
+        let noise = 2.0 * mean_sd_kg * mean_sd_kg / f64::from(BLOCK_S);
         let drift = 2.0 * DRIFT_SD_KG * DRIFT_SD_KG / DRIFT_TAU_S * span_s;
         let sd_kg = (noise + drift + span_s * span_s * self.rr).sqrt();
         if off_kg.abs() <= BREAK_SD * sd_kg {

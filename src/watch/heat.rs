@@ -26,6 +26,8 @@ pub const LEAK: f64 = 0.18;
 pub const LEAK_DOUBT: f64 = 0.30;
 /// Doubt about Q from warming, as a share of itself.
 const DOUBT: f64 = 0.08;
+/// This near the boil a slope that flattens says that the boil begins, not that the flame is down, K.
+const NEAR_BOIL_K: f64 = 1.5;
 /// Time over which Q is smoothed, s.
 const SMOOTH_S: f64 = 45.0;
 
@@ -40,6 +42,8 @@ pub struct State {
     pub rate_kg_s: f64,
     pub boiling: bool,
     pub lid_on: bool,
+    /// Boiling point of the contents, °C.
+    pub boil_c: f64,
 }
 
 /// Q with its doubt.
@@ -67,15 +71,25 @@ impl Heat {
         if state.boiling && state.lid_on {
             return;
         }
-        let warming_w = match (state.boiling, state.slope_k_s) {
-            (true, _) => Some(0.0),
-            (false, Some(slope)) => Some(state.contents_kg * heat_capacity(state) * slope),
-            (false, None) => None,
-        };
-        let Some(warming_w) = warming_w else { return };
-        let now_w = warming_w + state.rate_kg_s * latent(state.pot_c) + self.loss_w(state);
+        let Some(now_w) = self.now_w(state, state.slope_k_s) else { return };
         let watts = self.watts.get_or_insert(now_w.max(0.0));
         *watts += ((now_w - *watts) / SMOOTH_S).max(-*watts);
+    }
+
+    /// Heat by this second's balance alone, W; `None` where the boil hides it.
+    #[must_use]
+    pub fn now_w(&self, state: &State, slope_k_s: Option<f64>) -> Option<f64> {
+        let warming_w = if state.boiling {
+            0.0
+        } else {
+            let slope = slope_k_s?;
+            let begins = state.pot_c > state.boil_c - NEAR_BOIL_K && slope > -3e-4;
+            if begins {
+                return None;
+            }
+            state.contents_kg * heat_capacity(state) * slope
+        };
+        Some(warming_w + state.rate_kg_s * latent(state.pot_c) + self.loss_w(state))
     }
 
     /// The flame was turned under a lid: the leak went from one rate to another.
@@ -142,6 +156,7 @@ mod tests {
             rate_kg_s: 3.0 / 3600.0,
             boiling,
             lid_on,
+            boil_c: 99.5,
         }
     }
 

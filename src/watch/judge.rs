@@ -1,5 +1,7 @@
 //! One pot's state, and the second-by-second judgement of it.
 
+use std::collections::VecDeque;
+
 use crate::batch::composition::Composition;
 use crate::batch::ledger::Ledger;
 use crate::batch::plan::{PlannedAddition, Target};
@@ -21,6 +23,8 @@ use super::warmth::{Change, Warmth};
 
 /// Doubt about the rate of loss below the boil, as a share of itself, before it was seen.
 const BELOW_BOIL_DOUBT: f64 = 0.4;
+/// Seconds of rest that must follow a level before it is believed.
+const PROOF_S: usize = 3;
 /// How long a base probe's or barometer's reading is used, s.
 const KEEP_S: f64 = 30.0;
 
@@ -48,6 +52,8 @@ pub(super) struct Pot {
     pub(super) was_below: bool,
     pub(super) flame_before_w: f64,
     pub(super) first_loads: Vec<f64>,
+    /// Levels at rest that are not yet believed: the last seconds before a hand comes are its own.
+    pub(super) unproven: VecDeque<(f64, f64)>,
     probe_now: Option<f64>,
     base: Option<(f64, f64)>,
     pub(super) now_s: f64,
@@ -79,6 +85,7 @@ impl Pot {
             was_below: false,
             flame_before_w: 0.0,
             first_loads: Vec::new(),
+            unproven: VecDeque::with_capacity(PROOF_S + 1),
             probe_now: None,
             base: None,
             now_s: 0.0,
@@ -221,7 +228,7 @@ impl Pot {
         let predicted_kg = level_kg + on_top_kg;
         match self.settle.second(t_s, second, predicted_kg, sd_kg, lid_kg) {
             Verdict::Rest { level_kg, sd_kg } => self.at_rest(level_kg - on_top_kg, sd_kg),
-            Verdict::Disturbed => {}
+            Verdict::Disturbed => self.unproven.clear(),
             Verdict::Settled(disturbance) => self.settled(&disturbance, actions),
         }
     }
@@ -233,9 +240,17 @@ impl Pot {
     }
 
     fn at_rest(&mut self, level_kg: f64, sd_kg: f64) {
-        let Some(contents) = &mut self.contents else { return };
+        self.unproven.push_back((level_kg, sd_kg));
+        if self.unproven.len() <= PROOF_S {
+            return;
+        }
+        let (Some(contents), Some((level_kg, sd_kg))) =
+            (&mut self.contents, self.unproven.pop_front())
+        else {
+            return;
+        };
         let before = contents.rate_kg_s();
-        if contents.update(level_kg, sd_kg) {
+        if contents.update(level_kg - PROOF_S as f64 * before, sd_kg) {
             let after = contents.rate_kg_s();
             let state = self.heat_state();
             if let Some(state) = state.filter(|s| s.boiling && s.lid_on) {
@@ -287,6 +302,7 @@ impl Pot {
             rate_kg_s: contents.rate_kg_s(),
             boiling: self.warmth.is_boiling(),
             lid_on: self.lid_on,
+            boil_c: self.warmth.boil_c(),
         })
     }
 

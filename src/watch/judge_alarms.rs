@@ -2,6 +2,7 @@
 
 use super::action::{Action, Actions, Alarm, AlarmState, Notice};
 use super::bottom::{self, Bottom};
+use super::heat;
 use super::judge::Pot;
 
 /// Time before the target at which the cook is told, s.
@@ -12,6 +13,10 @@ const DRY_S: f64 = 1800.0;
 const DRY_SOLIDS: f64 = 0.5;
 /// Without a hand on the pot for this long nobody is there, s.
 const ALONE_S: f64 = 150.0;
+/// A slope that no flame makes, K/s: 0.09 K a minute downwards.
+const FALLING_K_S: f64 = -1.5e-3;
+/// Latent heat near the boil, J/kg (IAPWS-IF97 at 97 °C).
+const LATENT_J_KG: f64 = 2.264e6;
 /// Flux under a lid that may lift it, W/m²: judgement, no source.
 const HARD_FLUX: f64 = 28_000.0;
 
@@ -83,16 +88,18 @@ impl Pot {
         if self.probe.fault().is_some() {
             return None;
         }
-        let watts = self.heat.watts()?;
-        let alone = self.now_s - self.handled_s > ALONE_S && !self.settle.is_disturbed();
-        let falling = self.warmth.slope_k_s().is_some_and(|slope| slope < -4e-4);
-        if !falling && watts > 0.3 * self.flame_before_w {
-            let gain = if watts > self.flame_before_w { 0.02 } else { 0.002 };
+        let (watts, state) = (self.heat.watts()?, self.heat_state()?);
+        let slope = self.warmth.short_slope_k_s()?;
+        let falling = slope < FALLING_K_S;
+        let warming_w = state.contents_kg * heat::heat_capacity(&state) * slope;
+        let left_w = warming_w + state.rate_kg_s * LATENT_J_KG + self.heat.loss_w(&state);
+        if !falling {
+            let gain = if watts > self.flame_before_w { 0.02 } else { 0.003 };
             self.flame_before_w += gain * (watts - self.flame_before_w);
         }
-        let hot = self.warmth.true_c().is_some_and(|c| c > 60.0);
-        let gone = watts < 0.3 * self.flame_before_w;
-        Some(hot && falling && gone && alone && !self.warmth.is_boiling())
+        let alone = self.now_s - self.handled_s > ALONE_S && !self.settle.is_disturbed();
+        let band = if self.alarms.is_raised(Alarm::GoingCold) { 0.45 } else { 0.3 };
+        Some(state.pot_c > 60.0 && falling && left_w < band * self.flame_before_w && alone)
     }
 
     fn why(&self, alarm: Alarm) -> String {

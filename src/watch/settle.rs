@@ -11,7 +11,12 @@
 //! |---|---|
 //! | σ_w | spread of the samples within a second at rest, kg (learnt) |
 //! | σ_m | standard deviation of a second's mean at rest, kg (learnt) |
+//! | φ | correlation of a second's mean with the next one's (learnt) |
 //! | s | the step: level after less level predicted, kg |
+//!
+//! σ_m and φ come from differences, which a wrong prediction does not spoil: half the mean square of
+//! xᵢ − xᵢ₋₁ is σ_m²(1 − φ), of xᵢ − xᵢ₋₅ nearly σ_m². Averages of such noise are worse than white
+//! noise's by (1 + φ)/(1 − φ) in variance, which is what the filter is given.
 //!
 //! Assumptions, from no source: limits below in units of σ are chosen for about one false
 //! disturbance a day in Gaussian noise; a hand shakes a pot by more than [`SHAKEN_KG`].
@@ -26,6 +31,8 @@ const AGREE: usize = 4;
 const LOUDER: usize = 12;
 /// A spread that no simmer makes but a hand does, kg.
 pub const SHAKEN_KG: f64 = 0.08;
+/// Seconds between two means that are nearly independent.
+const APART: usize = 5;
 /// The least σ_w that is believed: half of a 1 g display step and a little.
 const LEAST_KG: f64 = 0.0007;
 
@@ -73,13 +80,22 @@ struct Open {
 pub struct Settle {
     within_kg: f64,
     mean_kg: f64,
+    next_kg: f64,
     learnt: u32,
+    surprises: VecDeque<f64>,
     open: Option<Open>,
 }
 
 impl Default for Settle {
     fn default() -> Self {
-        Self { within_kg: 0.02, mean_kg: 0.008, learnt: 0, open: None }
+        Self {
+            within_kg: 0.02,
+            mean_kg: 0.008,
+            next_kg: 0.007,
+            learnt: 0,
+            surprises: VecDeque::with_capacity(APART + 1),
+            open: None,
+        }
     }
 }
 
@@ -98,9 +114,10 @@ impl Settle {
         if self.open.is_none() {
             if self.calm(second, predicted_kg, predicted_sd_kg) {
                 self.learn(second, second.mean_kg - predicted_kg);
-                return Verdict::Rest { level_kg: second.mean_kg, sd_kg: self.mean_kg };
+                return Verdict::Rest { level_kg: second.mean_kg, sd_kg: self.averaging_sd_kg() };
             }
             self.open = Some(Open::new(at_s - 1.0));
+            self.surprises.clear();
         }
         self.disturbed(at_s, second, predicted_kg, lid_kg)
     }
@@ -147,16 +164,27 @@ impl Settle {
         sure * 2.8 * self.within_kg + 0.004
     }
 
-    /// Follows σ_w quickly at first and then over about a minute; σ_m from what was not predicted.
+    /// Standard deviation of one second's mean as averaging sees it: σ_m √((1 + φ)/(1 − φ)), kg.
+    fn averaging_sd_kg(&self) -> f64 {
+        let phi = (1.0 - (self.next_kg / self.mean_kg).powi(2)).clamp(0.0, 0.9);
+        self.mean_kg * ((1.0 + phi) / (1.0 - phi)).sqrt()
+    }
+
+    /// Follows σ_w, σ_m and φ quickly at first and then over a minute, down faster than up: a pot
+    /// that has come off the boil is quiet at once.
     fn learn(&mut self, second: Second, surprise_kg: f64) {
         self.learnt = (self.learnt + 1).min(60);
-        let gain = 1.0 / f64::from(self.learnt.max(4));
-        let within = self.within_kg * self.within_kg;
-        let mean = self.mean_kg * self.mean_kg;
-        let spread = second.spread_kg * second.spread_kg;
-        self.within_kg = (within + gain * (spread - within)).sqrt().max(LEAST_KG);
-        let surprise = surprise_kg * surprise_kg;
-        self.mean_kg = (mean + gain * (surprise - mean)).sqrt().max(LEAST_KG);
+        let quieter = second.spread_kg < 0.7 * self.within_kg;
+        let gain = 1.0 / f64::from(self.learnt.clamp(4, if quieter { 8 } else { 60 }));
+        follow(&mut self.within_kg, gain, second.spread_kg * second.spread_kg);
+        if let Some(last) = self.surprises.back() {
+            follow(&mut self.next_kg, gain, 0.5 * (surprise_kg - last).powi(2));
+        }
+        if self.surprises.len() == APART {
+            let first = self.surprises.pop_front().unwrap_or(surprise_kg);
+            follow(&mut self.mean_kg, gain, 0.5 * (surprise_kg - first).powi(2));
+        }
+        self.surprises.push_back(surprise_kg);
     }
 
     fn disturbed(&mut self, at_s: f64, second: Second, predicted_kg: f64, lid_kg: f64) -> Verdict {
@@ -254,6 +282,12 @@ impl Open {
             lid_lifted_s: f64::from(self.lifted),
         }
     }
+}
+
+/// Moves a root mean square towards a new square.
+fn follow(rms: &mut f64, gain: f64, square: f64) {
+    let now = *rms * *rms;
+    *rms = (now + gain * (square - now)).sqrt().max(LEAST_KG);
 }
 
 fn range(values: impl Iterator<Item = f64>) -> (f64, f64) {
