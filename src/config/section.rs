@@ -275,3 +275,77 @@ fn shown(text: &str) -> String {
     let beginning: String = text.chars().take(40).flat_map(char::escape_debug).collect();
     if text.chars().nth(40).is_some() { beginning + "…" } else { beginning }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::config::complaint::Complaints;
+
+    const KEYS: &[&str] = &["port", "topics", "loud", "mode", "name", "inner"];
+
+    /// What a reader makes of the text, or the complaints.
+    fn read<T>(text: &str, reader: impl Fn(&Section<'_>) -> Option<T>) -> Result<T, Vec<String>> {
+        let file = File::parse("a.toml", text).unwrap();
+        let value = reader(&file.root(KEYS));
+        let told = |complaints: Complaints| complaints.0.iter().map(ToString::to_string).collect();
+        file.finish(value).map_err(told)
+    }
+
+    #[test]
+    fn what_may_be_left_out_has_its_default() {
+        assert_eq!(read("", |s| s.whole_or("port", 1883, 1..=65_535)), Ok(1883));
+        assert_eq!(read("", |s| s.flag_or("loud", true)), Ok(true));
+        assert_eq!(read("", |s| s.texts("topics")), Ok(Vec::new()));
+        assert_eq!(read("", |s| s.text_or("name", "big")), Ok("big".to_owned()));
+    }
+
+    #[test]
+    fn what_is_there_is_taken() {
+        assert_eq!(read("port = 0x75b", |s| s.whole("port", 1..=65_535)), Ok(1883));
+        assert_eq!(read("port = 1_000", |s| s.number("port", 0.0..=1e4, "")), Ok(1000.0));
+        assert_eq!(read("topics = ['a', 'b']", |s| s.texts("topics")).unwrap(), ["a", "b"]);
+        assert_eq!(read("mode = 'on'", |s| s.choice("mode", &[("on", 1), ("off", 2)])), Ok(1));
+        assert_eq!(
+            read("inner = { name = 'x' }", |s| s.table("inner", KEYS)?.text("name")).unwrap(),
+            "x"
+        );
+    }
+
+    #[test]
+    fn what_is_of_the_wrong_kind_is_refused_with_what_is_allowed() {
+        let told =
+            |text: &str, reader: fn(&Section<'_>) -> Option<()>| read(text, reader).unwrap_err();
+        assert_eq!(
+            told("port = 70000", |s| s.whole("port", 1..=65_535).map(drop)),
+            ["a.toml, line 1, port: 70000 cannot be; allowed: a whole number from 1 to 65535"]
+        );
+        assert_eq!(
+            told("\nport = 1.5", |s| s.whole_or("port", 1, 1..=9).map(drop)),
+            ["a.toml, line 2, port: 1.5 cannot be; allowed: a whole number from 1 to 9"]
+        );
+        assert_eq!(
+            told("loud = 'yes'", |s| s.flag_or("loud", true).map(drop)),
+            ["a.toml, line 1, loud: \"yes\" cannot be; allowed: true or false"]
+        );
+        assert_eq!(
+            told("topics = ['a', 3]", |s| s.texts("topics").map(drop)),
+            ["a.toml, line 1, topics: a list cannot be; allowed: a list of texts in quotes"]
+        );
+        assert_eq!(
+            told("inner = [1]", |s| s.tables("inner", KEYS).map(drop)),
+            ["a.toml, line 1, inner: 1 cannot be; allowed: [[inner]] tables"]
+        );
+    }
+
+    #[test]
+    fn numbers_beyond_what_fits_are_refused() {
+        let huge = "9".repeat(400);
+        for text in [format!("port = {huge}"), format!("port = {huge}.0"), "port = nan".into()] {
+            assert_eq!(
+                read(&text, |s| s.number("port", 0.0..=1e4, "")).unwrap_err().len(),
+                1,
+                "{text}"
+            );
+        }
+    }
+}

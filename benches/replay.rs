@@ -1,0 +1,86 @@
+//! How fast a four-hour recording at 10 Hz is read, and read and judged.
+//!
+//! `cargo bench --bench replay`
+
+#![cfg(test)]
+
+use dekchi::batch::composition::Composition;
+use dekchi::batch::plan::{Plan, Start, Target};
+use dekchi::batch::pot::{Pot, Site};
+use dekchi::sense::recording::Recording;
+use dekchi::watch::Watch;
+use dekchi::watch::setting::{Learnt, Setting};
+use divan::counter::ItemsCount;
+use divan::{Bencher, black_box};
+
+const ROWS: u32 = 4 * 3600 * 10;
+
+fn main() {
+    divan::main();
+}
+
+/// A pot that loses 3 kg/h at the boil, with a ripple of ±8 g, stirred every six minutes.
+fn simmering() -> String {
+    let mut text = "t_s,probe_c,load_kg\n".to_owned();
+    for tenth in 0..ROWS {
+        let t_s = f64::from(tenth) / 10.0;
+        let probe = if tenth % 10 == 0 { "99.1250" } else { "" };
+        let hand = if tenth % 3600 < 250 { 0.4 * f64::from(tenth % 17) / 17.0 } else { 0.0 };
+        let ripple = 0.008 * (f64::from(tenth) * 2.4).sin();
+        let load = 40.0 - 3.0 * t_s / 3600.0 + ripple + hand;
+        text += &format!("{t_s:.1},{probe},{load:.3}\n");
+    }
+    text
+}
+
+fn setting() -> Setting {
+    let composition = Composition::new(0.894, 0.072, 0.030, 0.004).unwrap();
+    Setting {
+        site: Site { altitude_m: 40.0, pressure: None },
+        pot: Pot {
+            name: "big".to_owned(),
+            base_diameter_m: 0.4,
+            tare_kg: 6.2,
+            lid_kg: 1.35,
+            height_m: None,
+        },
+        plan: Plan {
+            name: "Tuesday base".to_owned(),
+            pot: "big".to_owned(),
+            start: Start { contents_kg: 33.8, lid_on: false, composition },
+            additions: Vec::new(),
+            target: Some(Target::TotalSolids(0.15)),
+        },
+        learnt: Learnt::default(),
+        show_every_ms: 10_000,
+    }
+}
+
+/// Runs over the whole recording and counts its events.
+fn run(text: &str, mut judge: impl FnMut(dekchi::watch::event::Event, dekchi::moment::Moment)) {
+    let mut recording = Recording::open("bench.csv", text.as_bytes()).unwrap();
+    while let Some(row) = recording.next_row().unwrap() {
+        row.events().for_each(|event| judge(event, row.at));
+    }
+}
+
+#[divan::bench]
+fn reading_alone(bencher: Bencher) {
+    let text = simmering();
+    bencher.counter(ItemsCount::new(ROWS)).bench(|| {
+        run(&text, |event, at| {
+            black_box((event, at));
+        });
+    });
+}
+
+#[divan::bench]
+fn reading_and_judging(bencher: Bencher) {
+    let text = simmering();
+    bencher.counter(ItemsCount::new(ROWS)).bench(|| {
+        let mut watch = Watch::new(setting());
+        run(&text, |event, at| {
+            black_box(watch.step(event, at));
+        });
+    });
+}
