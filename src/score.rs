@@ -17,6 +17,7 @@
 //! | within 2 min or 10 % | The share of those with abs(p50 − L) ≤ max(2 min, 0.1 L). |
 //! | inside p10 to p90 | The share of those with p10 ≤ L ≤ p90. |
 //! | … in the last hour | The same two over every reading of the last hour down to 1 min before. |
+//! | target told off by | abs(first `target-reached` that is not false − true), median; not told is infinite. *False* is one raised more than 10 min early, or where the target is never reached. |
 //! | evaporation error | abs(said − true)/true over readings at least 5 min into the recording, with at least 0.2 kg/h in truth and *away from handling*: not from 10 s before any event (a turned flame and a sensor's fault are some) to 2 min after its span. Median; the bias is the median of (said − true)/true. |
 //! | contents error | abs(said − true)/(contents at the start) over readings not from 10 s before a handling or a fault of the scale to 1 min after its span; 95th percentile. *At all times* leaves nothing out. |
 //! | additions and ladlings found | True ones of 0.2 kg and more; each is found by one that was said to be of its kind, to begin from 1 min before it to 1 min after its span, and to be of half to twice its kg. A said one finds at most one. |

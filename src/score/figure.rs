@@ -88,10 +88,19 @@ pub fn of_the_events(t: &Tally) -> Vec<Figure> {
     let warned = median(t.warned_at.iter().copied());
     let after = median(t.told_after_s.iter().copied());
     let speed = (t.wall_s > 0.0).then(|| t.samples as f64 / t.wall_s);
+    let reached = median(t.reached_after_s.iter().map(|s| s.abs()));
     let tended = per(t.tended_catching, t.tended_hours, 50.0);
     let early = per(t.early_catching, t.early_hours, 50.0);
     let figure = |key, words, unit, must, value| Figure { key, words, unit, must, value };
     vec![
+        figure("reached_off", "target told off by, median", Seconds, Open, reached),
+        figure(
+            "reached_false",
+            "… false per 10 h",
+            Count,
+            Open,
+            per(t.false_reached, t.hours, 10.0),
+        ),
         figure("moves_found", "additions, ladlings found", Share, AtLeast(0.98), found(t.moves)),
         figure(
             "moves_false",

@@ -11,6 +11,7 @@ use super::truth::{TrueEvent, Truth};
 pub const LEADS_S: [f64; 4] = [3600.0, 1800.0, 900.0, 300.0];
 
 const EARLY_S: f64 = 2700.0;
+const EARLY_REACHED_S: f64 = 600.0;
 const SETTLED_S: f64 = 300.0;
 const LEAST_EVAPORATION_KG_H: f64 = 0.2;
 const LEAST_KG: f64 = 0.2;
@@ -49,6 +50,13 @@ impl Forecast {
         self.said.map_or(f64::INFINITY, |said| (said.p50 - self.left_s).abs() / self.left_s)
     }
 
+    fn miss(&self) -> Option<String> {
+        let right = self.is_near() && self.is_covered();
+        let said = self.said.map(|s| format!("{:.0} ({:.0} to {:.0})", s.p50, s.p10, s.p90));
+        let said = said.unwrap_or_else(|| "nothing".to_owned());
+        (!right).then(|| format!("{:.0} s before the target: said {said}", self.left_s))
+    }
+
     #[must_use]
     pub fn is_near(&self) -> bool {
         self.error() * self.left_s <= f64::max(120.0, 0.1 * self.left_s)
@@ -66,6 +74,9 @@ pub struct Tally {
     pub hours: f64,
     pub forecasts: [Vec<Forecast>; LEADS_S.len()],
     pub last_hour: Vec<Forecast>,
+    /// From when the target was truly reached to when it was told, s; signed.
+    pub reached_after_s: Vec<f64>,
+    pub false_reached: u32,
     /// Signed and relative.
     pub evaporation: Vec<f64>,
     pub contents: Vec<f64>,
@@ -102,6 +113,7 @@ impl Tally {
     pub fn of(truth: &Truth, said: &Said) -> Self {
         let mut tally = Self { hours: truth.secs / 3600.0, ..Self::default() };
         tally.count_forecasts(truth, said);
+        tally.count_reached(truth, said);
         for reading in &said.readings {
             tally.count_reading(truth, reading);
         }
@@ -120,6 +132,7 @@ impl Tally {
         }
         self.last_hour.extend(&other.last_hour);
         let lists = [
+            (&mut self.reached_after_s, &other.reached_after_s),
             (&mut self.evaporation, &other.evaporation),
             (&mut self.contents, &other.contents),
             (&mut self.contents_always, &other.contents_always),
@@ -140,6 +153,7 @@ impl Tally {
             (&mut self.faults, other.faults),
         ];
         founds.into_iter().for_each(|(all, more)| all.add(more));
+        self.false_reached += other.false_reached;
         self.false_moves += other.false_moves;
         self.false_lids += other.false_lids;
         self.false_stirs += other.false_stirs;
@@ -159,7 +173,9 @@ impl Tally {
         for (list, left_s) in self.forecasts.iter_mut().zip(LEADS_S) {
             if target_s - left_s >= SETTLED_S {
                 let reading = said.in_force(target_s - left_s);
-                list.push(Forecast { left_s, said: reading.and_then(|r| r.target_in_s) });
+                let forecast = Forecast { left_s, said: reading.and_then(|r| r.target_in_s) };
+                list.push(forecast);
+                self.misses.extend(forecast.miss());
             }
         }
         for reading in &said.readings {
@@ -167,6 +183,22 @@ impl Tally {
             if (60.0..=3600.0).contains(&left_s) && reading.at.seconds() >= SETTLED_S {
                 self.last_hour.push(Forecast { left_s, said: reading.target_in_s });
             }
+        }
+    }
+
+    fn count_reached(&mut self, truth: &Truth, said: &Said) {
+        let target_s = truth.target_s.unwrap_or(f64::INFINITY);
+        for notice in said.notices.iter().filter(|n| is_raised(n, &[Alarm::TargetReached])) {
+            let t_s = notice.at.seconds();
+            if t_s < target_s - EARLY_REACHED_S {
+                self.false_reached += 1;
+                self.misses.push(format!("{t_s:.0} s: target-reached raised too early"));
+            } else {
+                return self.reached_after_s.push(t_s - target_s);
+            }
+        }
+        if target_s.is_finite() {
+            self.reached_after_s.push(f64::INFINITY);
         }
     }
 
@@ -212,9 +244,9 @@ impl Tally {
         self.moves.count(found.is_some());
         let kg = event.kg.unwrap_or(0.0);
         let Some(found) = found else {
-            let name = event.name.as_deref().unwrap_or_default();
-            self.misses
-                .push(format!("{:.0} s: {} {kg:.3} kg {name} missed", event.t_s, event.what));
+            let name = event.name.as_deref().unwrap_or("of something");
+            let what = format!("{} {kg:.3} kg {name}", event.what);
+            self.misses.push(format!("{:.0} s: {what} missed", event.t_s));
             return;
         };
         self.moves_kg.extend(kg_of(found).map(|said| (said - kg).abs()));

@@ -81,6 +81,18 @@ fn a_forecast_that_would_be_too_early_to_make_is_not_asked_for() {
 }
 
 #[test]
+fn a_target_is_told_in_time_too_early_or_never() {
+    let reached = |t_s| notice(t_s, Alarm::TargetReached, AlarmState::Raised);
+    let tally_of = |truth: &Truth, notices| Tally::of(truth, &Said { notices, ..Said::default() });
+    let told = tally_of(&truth(&[]), vec![reached(1000.0), reached(4860.0), reached(5300.0)]);
+    assert_eq!((&told.reached_after_s[..], told.false_reached), (&[60.0][..], 1));
+    let untold = tally_of(&truth(&[]), Vec::new());
+    assert_eq!(untold.reached_after_s, [f64::INFINITY]);
+    let never = tally_of(&Truth { target_s: None, ..truth(&[]) }, vec![reached(5000.0)]);
+    assert_eq!((never.reached_after_s.len(), never.false_reached), (0, 1));
+}
+
+#[test]
 fn the_minutes_around_handling_do_not_count_for_the_curve() {
     let said = Said { readings: readings(), ..Said::default() };
     let tally = Tally::of(&truth(&[(1000.0, "stirred", 30.0, None)]), &said);
@@ -100,11 +112,12 @@ fn what_is_not_said_where_it_could_be_known_counts_as_wrong() {
 
 #[test]
 fn additions_and_ladlings_are_found_missed_and_made_up() {
-    let truth = truth(&[
+    let handled = truth(&[
         (1000.0, "added", 5.0, Some(0.8)),
         (2000.0, "taken", 4.0, Some(0.4)),
         (3000.0, "taken", 4.0, Some(0.1)),
     ]);
+    let truth = Truth { target_s: None, ..handled };
     let happenings = vec![
         happening(1003.0, 1035.0, added(0.79, Some("cream"))),
         happening(2500.0, 2530.0, added(0.3, None)),
@@ -118,7 +131,7 @@ fn additions_and_ladlings_are_found_missed_and_made_up() {
     assert!((tally.moves_kg[0] - 0.01).abs() < 1e-12);
     assert_eq!(
         tally.misses,
-        ["2000 s: taken 0.400 kg  missed", "2500 s: added of 0.300 kg made up"]
+        ["2000 s: taken 0.400 kg of something missed", "2500 s: added of 0.300 kg made up"]
     );
 }
 
