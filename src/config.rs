@@ -13,6 +13,7 @@
 
 pub mod batch;
 pub mod board;
+pub mod broker;
 pub mod complaint;
 pub mod file;
 pub mod ingredient;

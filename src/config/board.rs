@@ -20,6 +20,7 @@
 //! base = "28-0316a2795f02"         # may be left out, as may each of these
 //! platform = "28-0316a2795f03"     # or "converter": the temperature of the NAU7802 itself
 //! scale = "nau7802"                # or "hx711"
+//! recording = "tuesday.csv"        # what is not named above comes from here, for trials
 //! ```
 
 use std::path::PathBuf;
@@ -46,7 +47,7 @@ pub const BOARD_KEYS: &[&str] = &[
 pub const PIN_KEYS: &[&str] =
     &["red", "yellow", "green", "buzzer", "button", "onewire", "hx711_data", "hx711_clock"];
 /// The keys of `[pot.sensors]`.
-pub const SENSOR_KEYS: &[&str] = &["probe", "base", "platform", "scale", "scale_rate"];
+pub const SENSOR_KEYS: &[&str] = &["probe", "base", "platform", "scale", "scale_rate", "recording"];
 
 /// Where the calibrations are kept unless the file says otherwise.
 pub const CALIBRATIONS: &str = "/var/lib/dekchi/calibrations.toml";
@@ -156,6 +157,8 @@ pub struct Sensors {
     pub base: Option<RomId>,
     pub platform: Option<PlatformTemperature>,
     pub scale: Option<Converter>,
+    /// A recording that stands in for the sensors that are not named.
+    pub recording: Option<PathBuf>,
 }
 
 impl Sensors {
@@ -247,7 +250,8 @@ pub(super) fn sensors(pot: &Section<'_>) -> Option<Sensors> {
     let base = rom(&section, "base");
     let platform = platform(&section);
     let scale = scale(&section);
-    Some(Sensors { probe: probe?, base: base?, platform: platform?, scale: scale? })
+    let recording = section.text_or_none("recording").map(PathBuf::from);
+    Some(Sensors { probe: probe?, base: base?, platform: platform?, scale: scale?, recording })
 }
 
 const ROM: &str = "a probe's number such as \"28-0316a2795f01\"";

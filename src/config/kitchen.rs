@@ -15,12 +15,13 @@
 //! flame_kw = 8.0                  # what the gas gives at the usual flame; may be left out
 //! gas = "propane"                 # or "butane" or "mains"
 //! efficiency = 0.42               # where it was measured; may be left out
+//! batch = "tuesday-base.toml"     # what it cooks where nothing else is said; may be left out
 //! ```
 //!
 //! What hangs on the board stands in `[board]` and `[pot.sensors]`: see [`board`]. Then, where there
-//! are any, `[rules]` ([`super::rules`]) and `[[ingredient]]` ([`super::ingredient`]).
+//! are any, `[mqtt]` ([`super::broker`]), `[rules]` ([`super::rules`]) and `[[ingredient]]` ([`super::ingredient`]).
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::batch::ingredient::Ingredient;
 use crate::batch::larder::Larder;
@@ -29,6 +30,7 @@ use crate::batch::stove::Stove;
 use crate::quantity::Pascals;
 
 use super::board::{self, Board, Sensors};
+use super::broker::{self, Broker};
 use super::complaint::Complaints;
 use super::file::{self, File};
 use super::ingredient;
@@ -37,7 +39,7 @@ use super::section::Section;
 use super::stove;
 
 /// The tables of a kitchen file.
-pub const KEYS: &[&str] = &["site", "board", "pot", "rules", "ingredient"];
+pub const KEYS: &[&str] = &["site", "board", "mqtt", "pot", "rules", "ingredient"];
 
 const SITE_KEYS: &[&str] = &["name", "altitude_m", "pressure_hpa"];
 const POT_KEYS: &[&str] = &[
@@ -49,6 +51,7 @@ const POT_KEYS: &[&str] = &[
     "flame_kw",
     "gas",
     "efficiency",
+    "batch",
     "sensors",
 ];
 
@@ -64,6 +67,10 @@ pub struct Kitchen {
     pub sensors: Vec<Sensors>,
     /// Where each pot stands on the stove, in the order of the pots; `None` where that is not said.
     pub stoves: Vec<Option<Stove>>,
+    /// What each pot cooks where nothing else is said, in the order of the pots.
+    pub batches: Vec<Option<PathBuf>>,
+    /// Who is told over MQTT; `None` where nobody is.
+    pub broker: Option<Broker>,
     pub habits: Habits,
     /// The bundled ingredients and the kitchen's own.
     pub larder: Larder,
@@ -108,15 +115,19 @@ fn kitchen(root: &Section<'_>) -> Option<Kitchen> {
     let name = place.as_ref().and_then(|place| place.text_or_none("name"));
     let site = place.as_ref().and_then(site);
     let board = board::board(root);
+    let broker = match root.table_or_none("mqtt", broker::KEYS) {
+        Some(section) => broker::read(&section).map(Some),
+        None => Some(None),
+    };
     let pots = pots(root);
     let habits = match root.table_or_none("rules", rules::KEYS) {
         Some(section) => rules::read(&section),
         None => Some(Habits::default()),
     };
     let larder = Larder::bundled().with(ingredients(root)?);
-    let (site, board, habits) = (site?, board?, habits?);
-    let Pots { pots, sensors, stoves } = pots?;
-    Some(Kitchen { name, site, pots, board, sensors, stoves, habits, larder })
+    let (site, board, broker, habits) = (site?, board?, broker?, habits?);
+    let Pots { pots, sensors, stoves, batches } = pots?;
+    Some(Kitchen { name, site, pots, board, sensors, stoves, batches, broker, habits, larder })
 }
 
 fn ingredients(root: &Section<'_>) -> Option<Vec<Ingredient>> {
@@ -140,6 +151,7 @@ struct Pots {
     pots: Vec<Pot>,
     sensors: Vec<Sensors>,
     stoves: Vec<Option<Stove>>,
+    batches: Vec<Option<PathBuf>>,
 }
 
 fn pots(root: &Section<'_>) -> Option<Pots> {
@@ -159,6 +171,7 @@ fn pots(root: &Section<'_>) -> Option<Pots> {
         all.pots.push(pot);
         all.sensors.push(sensors);
         all.stoves.push(stove);
+        all.batches.push(section.text_or_none("batch").map(PathBuf::from));
     }
     (!all.pots.is_empty()).then_some(all)
 }
