@@ -48,6 +48,14 @@ impl Ledger {
         self.salt_kg += other.salt_kg;
     }
 
+    /// Makes `kg` of the water solids instead, or, where it is negative, solids water: the same
+    /// mass of drier or wetter vegetables. Neither goes below zero.
+    pub fn make_drier(&mut self, kg: f64) {
+        let kg = if kg.is_finite() { kg.clamp(-self.solids_kg, self.water_kg) } else { 0.0 };
+        self.water_kg -= kg;
+        self.solids_kg += kg;
+    }
+
     /// Ladles out `kg` at the present composition; returns the kg taken, at most what was there.
     pub fn take(&mut self, kg: f64) -> f64 {
         let before_kg = self.contents_kg();

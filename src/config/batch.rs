@@ -44,7 +44,7 @@ use std::path::Path;
 
 use crate::batch::plan::{Plan, Target};
 use crate::batch::pot::Pot;
-use crate::batch::recipe::{Later, Load, Recipe, Stage};
+use crate::batch::recipe::{Later, Load, Recipe, Stage, Until};
 use crate::batch::wanted::{Ground, Wanted};
 
 use super::complaint::Complaints;
@@ -105,6 +105,9 @@ fn batch(root: &Section<'_>, kitchen: &Kitchen, like: Like<'_>) -> Option<Batch>
     let section = root.table_or_none("target", target::KEYS);
     let asked = section.as_ref().and_then(target::read);
     let recipe = recipe(root, kitchen, pot, asked.map(|(_, wanted)| wanted))?;
+    if section.is_none() && recipe.stages.iter().any(|stage| stage.until == Until::Target) {
+        root.refuse("target", "is missing, though a stage goes on until it", "a [target]");
+    }
     let target = match (&section, asked) {
         (Some(section), Some((key, wanted))) => {
             Some(reachable(section, key, wanted, &recipe, pot?, like)?)
