@@ -234,7 +234,7 @@ mod tests {
                 "kitchen.toml, line 2, site.altitude_m: nan cannot be; allowed: -450 to 5500 m above the sea",
                 "kitchen.toml, line 4, pot.lid_kg: is missing; allowed: 0 to 100 kg",
                 "kitchen.toml, line 7, pot.tare_kg: 1e9 cannot be; allowed: 0 to 500 kg",
-                "kitchen.toml, line 8, pot.lid: is not a key of this table; allowed: name, base_diameter_m, height_m, tare_kg, lid_kg, flame_kw, gas, efficiency, sensors",
+                "kitchen.toml, line 8, pot.lid: is not a key of this table; allowed: name, base_diameter_m, height_m, tare_kg, lid_kg, flame_kw, gas, efficiency, batch, sensors",
             ]
         );
     }
