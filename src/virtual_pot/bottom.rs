@@ -6,15 +6,15 @@
 //!
 //! The film builds at dx/dt = warmth / t_safe with
 //!
-//! > t_safe = t_raw^(1−s) · t_soft^s · (q₀/q)^p · (c₀/c)^1.5
+//! > 1/t_safe = ((1 − s)/t_raw + s/t_soft) · (q/q₀)^p · (c/c₀)^1.5
 //!
 //! and the dose follows it steeply, dD/dt = (ln 10 · n / t_safe) · 10^(n(x − 1)): under steady
 //! conditions D reaches 1 when x does. A stir leaves the part of both that the spoon missed.
 //!
 //! Calibrated to the trade's rule (common practice, no source): unstirred, raw vegetables stand 40 to
 //! 60 minutes, once soft 5 to 10, sooner on a high flame. Pots differ: four in five draw t_raw and
-//! t_soft inside those bands at q₀. That t_safe falls as the flux to a power near one, and its power of
-//! thickness, are assumptions.
+//! t_soft inside those bands at q₀. That what has gone soft feeds the film in proportion, that t_safe
+//! falls as the flux to a power near one, and its power of thickness, are assumptions.
 
 use super::chance::Chance;
 
@@ -71,7 +71,7 @@ impl Base {
     /// How long this bottom stands unstirred under `load` from a clean start, s.
     #[must_use]
     pub fn safe_s(&self, load: Load) -> f64 {
-        let rule_s = self.raw_s.powf(1.0 - load.soft) * self.soft_s.powf(load.soft);
+        let rule_s = 1.0 / ((1.0 - load.soft) / self.raw_s + load.soft / self.soft_s);
         let flux = (load.flux_w_m2.max(200.0) / RULE_FLUX_W_M2).powf(self.flux_power);
         let thick = (load.thick.max(0.02) / RULE_THICK).powf(1.5);
         rule_s / flux / thick / warmth(load.below_boil_k)

@@ -228,6 +228,7 @@ impl Cook {
             return;
         }
         let (doing, secs) = self.effort(&act);
+        self.spoon_out(&act, t_s, truth);
         self.at_once(&act, world);
         let Some(deed) = truth.begun(t_s, deed_of(&act, secs)) else { return };
         if doing != Doing::Nothing {
@@ -249,12 +250,17 @@ impl Cook {
         }
     }
 
+    /// A spoon that was left in the pot stirs again.
+    fn spoon_out(&mut self, act: &Act, t_s: f64, truth: &mut Truth) {
+        if self.spoon_kg > 0.0 && matches!(act, Act::Stir { .. }) {
+            truth.spoon(t_s, "spoon-out", self.spoon_kg);
+            self.spoon_kg = 0.0;
+        }
+    }
+
     fn at_once(&mut self, act: &Act, world: &mut World) {
         match act {
-            Act::Stir { .. } => {
-                self.lifted = world.lid_on;
-                self.spoon_kg = 0.0;
-            }
+            Act::Stir { .. } => self.lifted = world.lid_on,
             Act::Flame { watts } => world.flame_w = *watts,
             Act::Stirs(on) => self.stirs = *on,
             Act::ToTarget => self.to_target = true,
@@ -280,6 +286,9 @@ impl Cook {
         hands.begin(Doing::Nothing);
         let kg = self.finish(&task, t_s, world);
         truth.ended(task.deed, if kg > 0.0 { kg } else { task.moved_kg });
+        if self.spoon_kg > 0.0 && matches!(task.act, Act::Stir { .. }) {
+            truth.spoon(t_s, "spoon-left", self.spoon_kg);
+        }
     }
 
     fn move_food(&mut self, task: &mut Task, share: f64, world: &mut World) {

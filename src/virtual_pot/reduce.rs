@@ -50,7 +50,7 @@ fn habit(chance: &mut Chance) -> Habit {
         share: chance.between(0.3, 0.65),
         soonest_s: 60.0,
         latest_s: chance.between(300.0, 600.0),
-        leaves_spoon: chance.pick(&[0.0, 0.0, 0.05, 0.15]),
+        leaves_spoon: chance.pick(&[0.0, 0.0, 0.0, 0.02, 0.06]),
     }
 }
 

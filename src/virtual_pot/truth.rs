@@ -101,6 +101,11 @@ impl Truth {
         }
     }
 
+    /// A spoon of this mass stays in the pot, or comes out of it.
+    pub fn spoon(&mut self, t_s: f64, what: &'static str, kg: f64) {
+        self.events.push(Happened { kg: Some(kg), ..Happened::plain(t_s as i64, what) });
+    }
+
     #[must_use]
     pub const fn target_s(&self) -> Option<i64> {
         self.target_s

@@ -50,7 +50,7 @@ pub(super) fn script(kitchen: &mut Kitchen) -> Script {
             share: kitchen.chance.between(0.25, 0.6),
             soonest_s: 150.0,
             latest_s: kitchen.chance.between(700.0, 1200.0),
-            leaves_spoon: kitchen.chance.pick(&[0.0, 0.03, 0.1]),
+            leaves_spoon: kitchen.chance.pick(&[0.0, 0.0, 0.02, 0.06]),
         },
         about_s: 4.0 * 3600.0,
         longest_s: 6.0 * 3600.0,

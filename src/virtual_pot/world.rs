@@ -263,7 +263,7 @@ impl World {
         let thick = 1.0 + 6.0 * self.gravy.thick_fraction() * self.soft;
         let still = if self.moving { 1.0 } else { 1.2 };
         let h = (900.0 + 3500.0 * self.flow.boil) / (thick * still);
-        let film = 1.2e-3 * self.bottom.film().powi(2);
+        let film = 0.5e-3 * self.bottom.film().powi(2);
         self.make.area_m2() / (1.0 / h + film)
     }
 
