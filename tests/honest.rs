@@ -48,7 +48,7 @@ fn watched(mut pot: VirtualPot) -> (Truth, Vec<Shown>) {
     };
     let mut watch = Watch::new(setting);
     let mut shown = Vec::new();
-    while let Some((at, sample)) = pot.next() {
+    for (at, sample) in pot.by_ref() {
         shown.extend(watch.step(event(sample), at).into_iter().filter_map(shown_at));
     }
     (pot.truth().clone(), shown)
