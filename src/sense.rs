@@ -5,16 +5,22 @@
 //! and stamps what comes back. No sensor judges: a value that the device vouches for is handed on
 //! as it is, everything else is a [`Fault`](crate::reading::Fault).
 
+pub mod bulk;
 pub mod button;
+pub mod calibrated;
 pub mod calibration;
 pub mod counts;
 pub mod ds18b20;
 #[cfg(feature = "onewire-pin")]
 pub mod ds18b20_pin;
 pub mod hx711;
+#[cfg(feature = "i2c-dev")]
+pub mod i2c_dev;
+pub mod i2c_errno;
 pub mod iio_barometer;
 pub mod nau7802;
 pub mod onewire_kernel;
+pub mod onewire_setup;
 pub mod recording;
 pub mod timing;
 

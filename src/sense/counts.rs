@@ -3,7 +3,25 @@
 //! Both load-cell converters give two's complement with 23 bits and a sign, the most significant
 //! first, and stop at 7FFFFF and 800000 (hex) when the bridge is driven past full scale.
 
+use crate::quantity::Celsius;
 use crate::reading::{Fault, Reading};
+
+/// What turns the load cells' signal into numbers.
+pub trait LoadConverter: Send {
+    /// The next conversion; blocks until it is there or the converter's deadline has passed.
+    ///
+    /// # Errors
+    /// Why there is none.
+    fn counts(&mut self) -> Reading<Counts>;
+
+    /// The converter's own temperature; `None` where it has no sensor.
+    fn temperature(&mut self) -> Option<Reading<Celsius>> {
+        None
+    }
+
+    /// How the conversions came out so far.
+    fn tally(&self) -> Tally;
+}
 
 /// A conversion within the converter's scale.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -14,7 +14,7 @@
 
 use embedded_hal::digital::{InputPin, OutputPin};
 
-use super::counts::{Counts, Tally};
+use super::counts::{Counts, LoadConverter, Tally};
 use super::timing::Timing;
 use crate::reading::{Fault, Reading};
 
@@ -174,5 +174,20 @@ impl<D: InputPin, C: OutputPin, T: Timing> Hx711<D, C, T> {
     fn drive(&mut self, high: bool) -> Reading<()> {
         let set = if high { self.clock.set_high() } else { self.clock.set_low() };
         set.map_err(|_| Fault::Absent)
+    }
+}
+
+impl<D, C, T> LoadConverter for Hx711<D, C, T>
+where
+    D: InputPin + Send,
+    C: OutputPin + Send,
+    T: Timing + Send,
+{
+    fn counts(&mut self) -> Reading<Counts> {
+        self.read()
+    }
+
+    fn tally(&self) -> Tally {
+        self.tally
     }
 }

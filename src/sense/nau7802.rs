@@ -23,7 +23,7 @@
 
 use embedded_hal::i2c::{Error as _, ErrorKind, I2c};
 
-use super::counts::{Counts, Tally};
+use super::counts::{Counts, LoadConverter, Tally};
 use super::timing::Timing;
 use crate::quantity::Celsius;
 use crate::reading::{Fault, Reading};
@@ -382,6 +382,20 @@ impl<B: I2c, T: Timing> Nau7802<B, T> {
 
     fn write(&mut self, register: u8, value: u8) -> Reading<()> {
         self.bus.write(reg::ADDRESS, &[register, value]).map_err(|e| fault(e.kind()))
+    }
+}
+
+impl<B: I2c + Send, T: Timing + Send> LoadConverter for Nau7802<B, T> {
+    fn counts(&mut self) -> Reading<Counts> {
+        self.read()
+    }
+
+    fn temperature(&mut self) -> Option<Reading<Celsius>> {
+        Some(self.chip_temperature())
+    }
+
+    fn tally(&self) -> Tally {
+        self.tally
     }
 }
 
