@@ -168,6 +168,11 @@ impl Contents {
         self.forget_slope_watch();
     }
 
+    /// The rate may be changing: it is believed less, by `sd_kg_s` after a minute.
+    pub fn loosen(&mut self, sd_kg_s: f64) {
+        self.rr = (self.rr + sd_kg_s * sd_kg_s / 60.0).min(sd_kg_s * sd_kg_s);
+    }
+
     /// The rate changes in proportion: the surface warms or cools.
     pub fn scale_rate(&mut self, by: f64) {
         self.r *= by;

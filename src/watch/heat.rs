@@ -9,16 +9,16 @@
 //! Q follows from the warming; at the open boil from what leaves; under a lid at the boil most steam
 //! comes back, so Q is the last one known, changed only as the leak past the lid changes.
 //!
-//! Assumptions: U = 13 ± 5 W/m² K for wall and surface together (free convection and radiation of
-//! bare steel, from memory; the sourcebook's electric pot lost 33 to 100 W at 86 °C from about
-//! 0.1 m²); room 25 °C; the wetted wall is as high as the contents. L is some 15 % of Q, so Q is
-//! known to about 6 %; it is the prior of the boil's rate and the flux through the bottom.
+//! Assumptions: U = 17 ± 6 W/m² K of wetted wall and surface (free convection and radiation of bare
+//! steel give 11, from memory; the dry wall above and the rim are a fin to it; an electric pot of
+//! about 0.1 m² was measured to lose 33 to 100 W at 86 °C); room 25 °C. L is some 20 % of Q, so Q is
+//! known to about 8 %. What Q − L is needs no U: that is what boils water away.
 
 use crate::batch::composition::Composition;
 use crate::physics::food::Proximate;
 use crate::physics::water;
 
-const U_W_M2_K: f64 = 13.0;
+const U_W_M2_K: f64 = 17.0;
 const ROOM_C: f64 = 25.0;
 /// Share of the steam that leaves past a lid.
 pub const LEAK: f64 = 0.18;

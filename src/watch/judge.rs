@@ -25,6 +25,10 @@ use super::warmth::{Change, Warmth};
 const BELOW_BOIL_DOUBT: f64 = 0.4;
 /// Seconds of rest that must follow a level before it is believed.
 const PROOF_S: usize = 3;
+/// This near the boil a pot may boil without the probe showing it, K.
+const EXPECT_K: f64 = 2.5;
+/// A slope that says that the pot is on its way to the boil, K/s.
+const WARMING_K_S: f64 = 1.5e-3;
 /// How long a base probe's or barometer's reading is used, s.
 const KEEP_S: f64 = 30.0;
 
@@ -49,7 +53,12 @@ pub(super) struct Pot {
     pub(super) alarms: Alarms,
     pub(super) handled_s: f64,
     pub(super) dilution_s: f64,
-    pub(super) was_below: bool,
+    /// Whether the contents have been above the target since it began to count.
+    pub(super) was_above: bool,
+    /// What was poured out to be sieved, and is expected back.
+    pub(super) set_aside: Option<(f64, Composition)>,
+    /// Whether the loss of heat has been told and the pot has not warmed since.
+    pub(super) cold_told: bool,
     pub(super) flame_before_w: f64,
     pub(super) first_loads: Vec<f64>,
     /// Levels at rest that are not yet believed: the last seconds before a hand comes are its own.
@@ -82,7 +91,9 @@ impl Pot {
             alarms: Alarms::default(),
             handled_s: f64::NEG_INFINITY,
             dilution_s: f64::NEG_INFINITY,
-            was_below: false,
+            was_above: false,
+            set_aside: None,
+            cold_told: false,
             flame_before_w: 0.0,
             first_loads: Vec::new(),
             unproven: VecDeque::with_capacity(PROOF_S + 1),
@@ -181,11 +192,24 @@ impl Pot {
         if self.warmth.is_boiling() {
             return;
         }
+        self.expect_boil(after_c);
         let (before, after) = (self.below_boil_kg_s(before_c), self.below_boil_kg_s(after_c));
         if let (Some(before), Some(after), Some(contents)) = (before, after, &mut self.contents) {
             if before > 1e-7 {
                 contents.scale_rate((after / before).clamp(0.9, 1.1));
             }
+        }
+    }
+
+    /// Near the boil the rate may jump any moment: the filter is made ready to follow.
+    fn expect_boil(&mut self, c: f64) {
+        let warming = self.warmth.short_slope_k_s().is_some_and(|slope| slope > WARMING_K_S);
+        if !warming || c < self.warmth.boil_c() - EXPECT_K {
+            return;
+        }
+        let rate = self.heat_state().and_then(|state| self.heat.boil_rate(&state));
+        if let (Some((rate, _)), Some(contents)) = (rate, &mut self.contents) {
+            contents.loosen(0.5 * (rate - contents.rate_kg_s()).max(0.0));
         }
     }
 
@@ -343,9 +367,13 @@ impl Pot {
         self.target?.contents_kg(&self.ledger)
     }
 
-    /// Whether something that thins the gravy is still to come before the target can count.
+    /// The target counts once the largest planned addition, the thinning, is in (or one that was
+    /// planned after it: then it was left out).
     pub(super) fn waits_for_additions(&self) -> bool {
-        !self.was_below && self.remaining.iter().any(|a| a.composition.water() > 0.95)
+        let planned = &self.setting.plan.additions;
+        let largest = planned.iter().max_by(|a, b| a.kg.total_cmp(&b.kg));
+        largest.is_some_and(|largest| self.remaining.contains(largest))
+            && self.remaining.last() == planned.last()
     }
 
     pub(super) fn forecast(&self) -> Option<Spread> {
@@ -353,7 +381,7 @@ impl Pot {
         if self.scale.fault().is_some() {
             return None;
         }
-        if contents.contents_kg() <= target_kg && self.waits_for_additions() {
+        if self.waits_for_additions() {
             return None;
         }
         forecast::target_in_s(&forecast::Now {

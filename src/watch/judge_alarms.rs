@@ -57,14 +57,13 @@ impl Pot {
     fn target_near(&self) -> Option<bool> {
         let to_target_s = self.to_target_s()?;
         let band_s = if self.alarms.is_raised(Alarm::TargetNear) { 1.3 * NEAR_S } else { NEAR_S };
-        Some(self.was_below && to_target_s > 0.0 && to_target_s < band_s)
+        let near = to_target_s > 0.0 && to_target_s < band_s;
+        Some(near && self.was_above && !self.waits_for_additions())
     }
 
     fn target_reached(&mut self) -> Option<bool> {
         let (contents_kg, target_kg) = (self.contents.as_ref()?.contents_kg(), self.target_kg()?);
-        if contents_kg > target_kg * 1.003 {
-            self.was_below = true;
-        }
+        self.was_above |= contents_kg > target_kg * 1.003 && !self.waits_for_additions();
         let band = if self.alarms.is_raised(Alarm::TargetReached) { 1.01 } else { 1.0 };
         Some(contents_kg <= target_kg * band && !self.waits_for_additions())
     }
@@ -97,9 +96,14 @@ impl Pot {
             let gain = if watts > self.flame_before_w { 0.02 } else { 0.003 };
             self.flame_before_w += gain * (watts - self.flame_before_w);
         }
+        if left_w > 0.5 * self.flame_before_w {
+            self.cold_told = false;
+        }
+        let raised = self.alarms.is_raised(Alarm::GoingCold);
+        let gone = falling && left_w < if raised { 0.35 } else { 0.15 } * self.flame_before_w;
         let alone = self.now_s - self.handled_s > ALONE_S && !self.settle.is_disturbed();
-        let band = if self.alarms.is_raised(Alarm::GoingCold) { 0.45 } else { 0.3 };
-        Some(state.pot_c > 60.0 && falling && left_w < band * self.flame_before_w && alone)
+        self.cold_told |= raised;
+        Some(gone && state.pot_c > 60.0 && (raised || (alone && !self.cold_told)))
     }
 
     fn why(&self, alarm: Alarm) -> String {

@@ -14,6 +14,8 @@ use super::settle::Disturbance;
 
 /// Below this share of the pot's own weight the pot itself was taken away.
 const LIFTED: f64 = 0.6;
+/// More than this taken at once was not ladled out to be served, as a share of the contents.
+const SIEVED_SHARE: f64 = 0.25;
 /// An addition that cools the pot, as a share of the contents.
 const COOLING_SHARE: f64 = 0.03;
 
@@ -102,6 +104,7 @@ impl Pot {
         if kg > 0.0 {
             self.added(kg, sd_kg, disturbance.began_s, actions);
         } else {
+            self.remember_set_aside(-kg);
             self.ledger.take(-kg);
             let what = What::Taken { kg: -kg, sd_kg };
             self.happened(what, disturbance.began_s, actions);
@@ -116,10 +119,33 @@ impl Pot {
     fn added(&mut self, kg: f64, sd_kg: f64, began_s: f64, actions: &mut Actions) {
         let planned = reckoning::recognise(&self.remaining, kg, sd_kg);
         let planned = planned.map(|turn| self.remaining.remove(turn));
-        let composition = planned.as_ref().map_or(Composition::WATER, |p| p.composition);
+        let composition = match &planned {
+            Some(planned) => planned.composition,
+            None => self.come_back(kg).unwrap_or(Composition::WATER),
+        };
         self.ledger.add(kg, composition);
         let name = planned.map(|p| p.name);
         self.happened(What::Added { kg, sd_kg, name }, began_s, actions);
+    }
+
+    /// A large part poured out is being sieved or blended, and comes back.
+    fn remember_set_aside(&mut self, kg: f64) {
+        let large = kg > SIEVED_SHARE * self.ledger.contents_kg();
+        let before_kg = self.set_aside.map_or(0.0, |(kg, _)| kg);
+        if let Some(composition) = self.ledger.composition().filter(|_| large || before_kg > 0.0) {
+            self.set_aside = Some((before_kg + kg, composition));
+        }
+    }
+
+    /// What an unplanned addition is made of where it is what was set aside.
+    fn come_back(&mut self, kg: f64) -> Option<Composition> {
+        let (aside_kg, composition) = self.set_aside?;
+        if kg > 1.05 * aside_kg {
+            return None;
+        }
+        let left_kg = aside_kg - kg;
+        self.set_aside = (left_kg > 0.1 * aside_kg).then_some((left_kg, composition));
+        Some(composition)
     }
 
     fn shaken(&mut self, disturbance: &Disturbance, shaking: Shaking, actions: &mut Actions) {

@@ -33,6 +33,8 @@ const LOUDER: usize = 12;
 pub const SHAKEN_KG: f64 = 0.08;
 /// Seconds between two means that are nearly independent.
 const APART: usize = 5;
+/// A rig this noisy never shows the same mean four times running, kg.
+const FLICKERS_KG: f64 = 0.001;
 /// The least σ_w that is believed: half of a 1 g display step and a little.
 const LEAST_KG: f64 = 0.0007;
 
@@ -215,9 +217,10 @@ impl Open {
 
     fn take(&mut self, at_s: f64, second: Second, predicted_kg: f64, lid_kg: f64) {
         self.seconds += 1;
-        if second.spread_kg > SHAKEN_KG {
+        let shake_kg = self.shake_kg(second);
+        if shake_kg > SHAKEN_KG {
             self.shaken += 1;
-            self.force_sum_kg += second.spread_kg;
+            self.force_sum_kg += shake_kg;
         }
         let dip_kg = predicted_kg - second.mean_kg;
         if lid_kg > 0.0 && dip_kg > 0.35 * lid_kg {
@@ -227,6 +230,14 @@ impl Open {
         if self.last.len() > LOUDER {
             self.last.pop_front();
         }
+    }
+
+    /// A second's spread without what a steady pour makes of it: a ramp over one second has a
+    /// standard deviation of its rise over √12.
+    fn shake_kg(&self, second: Second) -> f64 {
+        let rise_kg = self.last.back().map_or(0.0, |(_, last)| second.mean_kg - last.mean_kg);
+        let pour = rise_kg * rise_kg / 12.0;
+        (second.spread_kg * second.spread_kg - 1.5 * pour).max(0.0).sqrt()
     }
 
     fn recent(&self, n: usize) -> impl Iterator<Item = &Second> {
@@ -239,7 +250,8 @@ impl Open {
             return false;
         }
         let (low, high) = range(self.recent(AGREE).map(|s| s.mean_kg));
-        high - low <= 5.0 * mean_sd_kg + 0.006
+        let frozen = high == low && mean_sd_kg > FLICKERS_KG;
+        !frozen && high - low <= 5.0 * mean_sd_kg + 0.006
     }
 
     /// A louder noise that has lasted, about the level that was predicted.
