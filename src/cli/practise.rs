@@ -86,3 +86,48 @@ fn write(dir: &Path, name: &str, texts: &Texts) -> Result<(), Failure> {
 fn trouble(path: &Path, error: &std::io::Error) -> Failure {
     Failure::io(format!("{}: {error}", path.display()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::config::batch;
+    use crate::config::kitchen::Kitchen;
+    use crate::score::truth::Truth;
+    use crate::sense::recording::Recording;
+
+    /// Rows of a recording that hold any reading, failed or not.
+    fn rows(csv: &str) -> Vec<crate::sense::recording::Row> {
+        let mut recording = Recording::open("practice", csv.as_bytes()).unwrap();
+        std::iter::from_fn(|| recording.next_row().unwrap()).collect()
+    }
+
+    #[test]
+    fn what_is_practised_can_be_replayed_and_scored() {
+        for kind in Kind::ALL {
+            let pot = VirtualPot::new(kind, 3).with_load_hz(1);
+            let (site, plan) = (pot.site, pot.plan.clone());
+            let texts = recording::write(pot);
+            let kitchen = Kitchen::parse("kitchen", &texts.kitchen).unwrap();
+            let read = batch::parse("batch", &texts.batch, &kitchen).unwrap();
+            assert_eq!((kitchen.site, &read.name, &read.pot), (site, &plan.name, &plan.pot));
+            assert!((read.start.contents_kg - plan.start.contents_kg).abs() < 1e-9);
+            let names = |of: &crate::batch::plan::Plan| {
+                of.additions.iter().map(|a| a.name.clone()).collect::<Vec<_>>()
+            };
+            assert_eq!(names(&read), names(&plan));
+            assert_eq!(read.target.is_some(), plan.target.is_some());
+            let truth = Truth::parse(&texts.truth).unwrap();
+            let last = rows(&texts.csv).last().unwrap().at.seconds();
+            assert!(truth.secs <= last + 600.0 && last <= truth.secs + 1.0);
+            assert!(truth.start_kg().is_some_and(|kg| (kg - plan.start.contents_kg).abs() < 1e-4));
+        }
+    }
+
+    #[test]
+    fn a_recording_says_what_the_live_pot_says() {
+        let live = VirtualPot::new(Kind::Whole, 3).with_load_hz(1).without_faults();
+        let texts = recording::write(live.clone());
+        let said: usize = rows(&texts.csv).iter().map(|row| row.events().count()).sum();
+        assert_eq!(said, live.count());
+    }
+}
