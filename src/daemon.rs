@@ -1,6 +1,6 @@
 //! Assembly of the running whole.
 pub mod begin;
-
+pub mod board;
 pub mod clock;
 pub mod draw;
 pub mod halt;

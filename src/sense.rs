@@ -23,6 +23,7 @@ pub mod onewire_kernel;
 pub mod onewire_setup;
 pub mod recording;
 pub mod timing;
+pub mod trimmed;
 
 use crate::quantity::{Celsius, Kilograms, Pascals};
 use crate::reading::Reading;

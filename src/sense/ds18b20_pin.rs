@@ -129,6 +129,43 @@ impl<L: OpenDrain, T: Timing> ProbeLine<L, T> {
     }
 }
 
+/// The probes of one line for many readers: a reader that asks again starts the next conversion.
+pub struct SharedProbes<L: OpenDrain, T> {
+    line: ProbeLine<L, T>,
+    known: Vec<PinProbe>,
+    conversions: u64,
+    last: Reading<()>,
+}
+
+impl<L: OpenDrain, T: Timing> SharedProbes<L, T> {
+    pub const fn new(line: ProbeLine<L, T>) -> Self {
+        Self { line, known: Vec::new(), conversions: 0, last: Err(Fault::Absent) }
+    }
+
+    /// The probe of this number at the newest conversion; `taken` is what its reader took before.
+    ///
+    /// # Errors
+    /// As [`ProbeLine::convert`] and [`ProbeLine::read`].
+    pub fn read(&mut self, rom: &RomId, taken: &mut u64) -> Reading<Celsius> {
+        if *taken == self.conversions {
+            self.conversions += 1;
+            self.last = self.line.convert();
+        }
+        *taken = self.conversions;
+        self.last?;
+        let probe = self.find(rom)?;
+        self.line.read(probe)
+    }
+
+    /// Searches the line anew for a number that is not known yet.
+    fn find(&mut self, rom: &RomId) -> Reading<PinProbe> {
+        if !self.known.iter().any(|probe| probe.rom() == *rom) {
+            self.known = self.line.search()?;
+        }
+        self.known.iter().copied().find(|probe| probe.rom() == *rom).ok_or(Fault::Absent)
+    }
+}
+
 fn fault(error: OneWireError<Infallible>) -> Fault {
     match error {
         OneWireError::BusNotHigh => Fault::Shorted,

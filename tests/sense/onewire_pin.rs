@@ -3,8 +3,8 @@
 use super::clock::{Chance, Clock};
 use super::onewire_line::{Chip, Line, Unsteady};
 use dekchi::reading::Fault;
-use dekchi::sense::ds18b20::Resolution;
-use dekchi::sense::ds18b20_pin::{PinProbe, ProbeLine};
+use dekchi::sense::ds18b20::{Resolution, RomId};
+use dekchi::sense::ds18b20_pin::{PinProbe, ProbeLine, SharedProbes};
 
 type Probes = ProbeLine<Line, Unsteady>;
 
@@ -94,6 +94,22 @@ fn a_line_held_low_is_shorted() {
     line.inner.borrow_mut().shorted = true;
     assert_eq!(probes.search().err(), Some(Fault::Shorted));
     assert_eq!(probes.convert(), Err(Fault::Shorted));
+}
+
+#[test]
+fn readers_that_share_a_line_share_its_conversions_and_find_a_late_comer() {
+    let (line, probes) = rig(vec![Chip::new(1, 20.0), Chip::new(2, 90.0)]);
+    line.inner.borrow_mut().probes[1].plugged = false;
+    let mut shared = SharedProbes::new(probes);
+    let [one, two] = [1, 2].map(|serial| RomId::new(&format!("28-{serial:012x}")).unwrap());
+    let (mut taken_one, mut taken_two) = (0, 0);
+    assert_eq!(shared.read(&one, &mut taken_one).map(|c| c.get()), Ok(20.0));
+    assert_eq!(shared.read(&two, &mut taken_two), Err(Fault::Absent));
+    line.inner.borrow_mut().probes[1].plugged = true;
+    let before = line.clock.us();
+    assert_eq!(shared.read(&two, &mut taken_two).map(|c| c.get()), Ok(90.0));
+    assert_eq!(shared.read(&one, &mut taken_one).map(|c| c.get()), Ok(20.0));
+    assert!(line.clock.us() - before < 900_000, "one conversion for both");
 }
 
 /// A day of one reading a second of two probes, one wait in 2,000 stretched by 20 to 300 µs.

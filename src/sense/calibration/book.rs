@@ -216,6 +216,21 @@ pub fn day_number(date: &str) -> Option<i64> {
     Some(era * 146_097 + day_of_era - 719_468)
 }
 
+/// `YYYY-MM-DD` of a day number: the other way round.
+#[must_use]
+pub fn date_of_day(day: i64) -> String {
+    let day = day + 719_468;
+    let era = day.div_euclid(146_097);
+    let of_era = day.rem_euclid(146_097);
+    let year_of_era = (of_era - of_era / 1_460 + of_era / 36_524 - of_era / 146_096) / 365;
+    let of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
+    let shifted = (5 * of_year + 2) / 153;
+    let day = of_year - (153 * shifted + 2) / 5 + 1;
+    let month = if shifted < 10 { shifted + 3 } else { shifted - 9 };
+    let year = year_of_era + era * 400 + i64::from(month <= 2);
+    format!("{year:04}-{month:02}-{day:02}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -290,6 +305,8 @@ mod tests {
         assert_eq!(day_number("1970-01-01"), Some(0));
         // 2000-03-01 is day 11,017 (Hinnant's own example table).
         assert_eq!(day_number("2000-03-01"), Some(11_017));
+        assert_eq!(date_of_day(11_017), "2000-03-01");
+        assert!((0..40_000).all(|day| day_number(&date_of_day(day)) == Some(day)));
         assert_eq!(day_number("2026-13-01"), None);
         assert_eq!(day_number("yesterday"), None);
     }
