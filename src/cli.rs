@@ -5,6 +5,7 @@
 //! configuration file.
 
 pub mod batches;
+pub mod calibrate;
 pub mod check;
 pub mod curve;
 pub mod failure;
@@ -31,6 +32,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Batches(batches::Args),
+    Calibrate(calibrate::Args),
     Check(check::Args),
     Curve(curve::Args),
     Practise(practise::Args),
@@ -43,6 +45,7 @@ enum Command {
 pub fn main() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Batches(args) => batches::run(&args),
+        Command::Calibrate(args) => calibrate::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Curve(args) => curve::run(&args),
         Command::Practise(args) => practise::run(&args),

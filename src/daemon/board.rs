@@ -108,6 +108,26 @@ impl<'b> Opener<'b> {
         Err(NotThere(words.to_owned()))
     }
 
+    /// Everything that the pot of this name has.
+    ///
+    /// # Errors
+    /// The first device that cannot be opened.
+    pub fn devices(&mut self, pot: &str, sensors: &Sensors) -> Result<Devices, NotThere> {
+        let probe = sensors.probe.as_ref().map(|rom| self.probe(rom)).transpose()?;
+        let base = sensors.base.as_ref().map(|rom| self.probe(rom)).transpose()?;
+        let mut scale = self.scale(pot, sensors)?;
+        let platform = match &sensors.platform {
+            Some(PlatformTemperature::Probe(rom)) => Some(self.probe(rom)?),
+            _ => None,
+        };
+        let platform = match (platform, &mut scale) {
+            (Some(probe), Some(scale)) => Some(scale.corrected_by(probe)),
+            (platform, _) => platform,
+        };
+        let scale = scale.map(|scale| Box::new(scale) as Box<dyn Scale>);
+        Ok(Devices { probe, base, platform, scale })
+    }
+
     /// The scale of the pot of this name; `None` where it has none.
     ///
     /// # Errors
@@ -147,11 +167,14 @@ impl<'b> Opener<'b> {
     }
 }
 
-/// A scale is dyn-compatible for those that only weigh.
-impl From<CalibratedScale> for Box<dyn Scale> {
-    fn from(scale: CalibratedScale) -> Self {
-        Box::new(scale)
-    }
+/// What hangs on one pot, opened.
+#[derive(Default)]
+pub struct Devices {
+    pub probe: Option<Box<dyn Probe>>,
+    pub base: Option<Box<dyn Probe>>,
+    /// A probe at the load cells, which corrects the scale's drift too.
+    pub platform: Option<Box<dyn Probe>>,
+    pub scale: Option<Box<dyn Scale>>,
 }
 
 /// The book at `path`; an empty one where there is none yet.

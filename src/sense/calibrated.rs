@@ -1,8 +1,10 @@
 //! A converter and its calibration make a scale.
 
-use super::Scale;
+use std::sync::{Arc, Mutex, PoisonError};
+
 use super::calibration::ScaleCalibration;
 use super::counts::LoadConverter;
+use super::{Probe, Scale};
 use crate::quantity::{Celsius, Kilograms};
 use crate::reading::{Fault, Reading};
 
@@ -17,7 +19,7 @@ pub struct CalibratedScale {
     /// Whether the platform's temperature is the converter's.
     own_temperature: bool,
     since_temperature: u32,
-    platform: Option<Celsius>,
+    platform: Newest,
     news: Option<Reading<Celsius>>,
 }
 
@@ -33,23 +35,54 @@ impl CalibratedScale {
             calibration,
             own_temperature,
             since_temperature: TEMPERATURE_EVERY,
-            platform: None,
+            platform: Newest::default(),
             news: None,
         }
     }
 
-    /// Tells the platform's temperature, where a probe of its own measures it.
-    pub fn platform_is(&mut self, celsius: Option<Celsius>) {
-        self.platform = celsius;
+    /// The same probe at the load cells; whatever it reads corrects this scale from then on.
+    #[must_use]
+    pub fn corrected_by(&self, probe: Box<dyn Probe>) -> Box<dyn Probe> {
+        Box::new(Overheard { probe, newest: self.platform.clone() })
     }
 
     fn look_at_temperature(&mut self) {
         self.since_temperature = 0;
         let reading = self.converter.temperature();
         if let Some(Ok(celsius)) = reading {
-            self.platform = Some(celsius);
+            self.platform.set(celsius);
         }
         self.news = reading;
+    }
+}
+
+/// The newest temperature of the platform; clones are the same.
+#[derive(Debug, Clone, Default)]
+struct Newest(Arc<Mutex<Option<Celsius>>>);
+
+impl Newest {
+    fn set(&self, celsius: Celsius) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Some(celsius);
+    }
+
+    fn get(&self) -> Option<Celsius> {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// A probe whose readings are overheard.
+struct Overheard {
+    probe: Box<dyn Probe>,
+    newest: Newest,
+}
+
+impl Probe for Overheard {
+    fn read(&mut self) -> Reading<Celsius> {
+        let reading = self.probe.read();
+        if let Ok(celsius) = reading {
+            self.newest.set(celsius);
+        }
+        reading
     }
 }
 
@@ -60,7 +93,7 @@ impl Scale for CalibratedScale {
         }
         self.since_temperature += 1;
         let counts = self.converter.counts()?;
-        self.calibration.load(counts, self.platform).ok_or(Fault::OutOfRange)
+        self.calibration.load(counts, self.platform.get()).ok_or(Fault::OutOfRange)
     }
 
     fn platform(&mut self) -> Option<Reading<Celsius>> {
@@ -90,6 +123,14 @@ mod tests {
         }
     }
 
+    struct At35;
+
+    impl Probe for At35 {
+        fn read(&mut self) -> Reading<Celsius> {
+            Celsius::new(35.0).ok_or(Fault::OutOfRange)
+        }
+    }
+
     fn scale(own_temperature: bool) -> CalibratedScale {
         let calibration = ScaleCalibration {
             zero_counts: 0.0,
@@ -114,7 +155,8 @@ mod tests {
     fn a_probe_at_the_platform_may_correct_it_instead() {
         let mut scale = scale(false);
         assert!((scale.read().unwrap().get() - 10.04).abs() < 1e-9);
-        scale.platform_is(Celsius::new(35.0));
+        let mut probe = scale.corrected_by(Box::new(At35));
+        assert_eq!(probe.read().map(Celsius::get), Ok(35.0));
         assert!((scale.read().unwrap().get() - 10.0).abs() < 1e-9);
     }
 }

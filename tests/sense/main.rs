@@ -2,6 +2,7 @@
 
 #![cfg(test)]
 
+mod calibrate;
 mod clock;
 mod hx711;
 mod hx711_chip;
