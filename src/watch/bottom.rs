@@ -28,7 +28,7 @@
 //! who stirs every 15 to 20 has not (common practice, no source).
 //!
 //! **The prior.** D is counted in units of D_50, the dose at which a wholly soft pot over 16 kW/m²
-//! (2 kW under 0.4 m) has been left [`REFERENCE_S`] s: a little beyond the trade's "every 5 to 10
+//! (2 kW under 0.4 m) has been left [`REFERENCE_S`] s: the far end of the trade's "every 5 to 10
 //! minutes". So the *catch index* D/D_50 is 1 where the bottom is as likely as not to have caught.
 //!
 //! **Learnt.** ln D_50 is shifted by the cook's verdicts for this pot and stove: caught below 1 moves
@@ -45,14 +45,15 @@ const STIR_LEAVES: f64 = 0.1;
 const TYPICAL_SOLIDS: f64 = 0.11;
 /// The flux and the time of the trade's rule.
 pub const REFERENCE_FLUX: f64 = 16_000.0;
-pub const REFERENCE_S: f64 = 660.0;
+pub const REFERENCE_S: f64 = 600.0;
 /// Standard deviation of ln D_50 between pots and stoves.
 pub const PRIOR_SD: f64 = 0.9;
 /// D_50 before anything is learnt, s at 120 °C: the dose of [`REFERENCE_S`] at [`REFERENCE_FLUX`],
 /// 98 °C, wholly soft (held to that by a test).
-const DOSE_50: f64 = 1440.0;
-/// Index at which the cook is asked to stir within the next minutes.
-pub const DUE: f64 = 0.15;
+const DOSE_50: f64 = 1075.0;
+/// Index at which the cook is asked to stir within the next minutes: about half the time to 1, which
+/// over the usual flame is the near end of the trade's rule.
+pub const DUE: f64 = 0.07;
 /// Index at which the pot must be stirred at once.
 pub const AT_ONCE: f64 = 1.0;
 /// The wall above the pot at which the film begins to dry, and as much again until it has, K.

@@ -33,8 +33,10 @@ const WANDER: f64 = 0.015;
 const BREAK_SD: f64 = 4.5;
 /// Length of a block of the slope's watch, s.
 const BLOCK_S: u32 = 10;
-/// Blocks back against which a level is held: one minute and four.
-const BACK: [usize; 2] = [6, 24];
+/// How far back a level is held against: one minute and four, s.
+const BACK_S: [f64; 2] = [60.0, 240.0];
+/// Blocks that are remembered.
+const KEPT: usize = 40;
 
 /// m, d and r with their covariance.
 #[derive(Debug, Clone)]
@@ -49,7 +51,9 @@ pub struct Contents {
     dr: f64,
     rr: f64,
     block: Block,
-    past: VecDeque<f64>,
+    /// Seconds predicted so far.
+    age_s: f64,
+    past: VecDeque<(f64, f64)>,
 }
 
 #[derive(Debug, Clone, Copy, Default)]
@@ -73,7 +77,8 @@ impl Contents {
             dr: 0.0,
             rr: rate_sd_kg_s * rate_sd_kg_s,
             block: Block::default(),
-            past: VecDeque::with_capacity(BACK[1] + 1),
+            age_s: 0.0,
+            past: VecDeque::with_capacity(KEPT + 1),
         }
     }
 
@@ -119,6 +124,7 @@ impl Contents {
     pub fn predict(&mut self) {
         let keep = 1.0 - 1.0 / DRIFT_TAU_S;
         let wander = (WANDER * self.r.max(1e-5)).powi(2) / 600.0;
+        self.age_s += 1.0;
         self.m -= self.r.max(0.0);
         self.d *= keep;
         self.mm += self.rr - 2.0 * self.mr;
@@ -149,14 +155,15 @@ impl Contents {
         self.mm = self.dd + sd_kg * sd_kg;
         self.md = -self.dd;
         self.mr = -self.dr;
-        self.forget_slope_watch();
+        self.block = Block::default();
+        self.past.iter_mut().for_each(|(_, level)| *level += step_kg);
         (step_kg, step_sd_kg)
     }
 
     /// The load changed by something that is not food: a level shift that leaves the contents.
     pub fn held(&mut self, level_kg: f64, sd_kg: f64) {
         self.correct(level_kg, sd_kg * sd_kg);
-        self.forget_slope_watch();
+        self.block = Block::default();
     }
 
     /// The rate is another one now: `rate_kg_s` ± `sd_kg_s`.
@@ -210,16 +217,18 @@ impl Contents {
         }
         let mean_kg = self.block.sum / f64::from(self.block.n);
         self.block = Block::default();
-        let broke = BACK.iter().any(|&back| self.breaks(mean_kg, back, mean_sd_kg));
-        self.past.push_front(mean_kg);
-        self.past.truncate(BACK[1]);
+        let at_s = self.age_s - 0.5 * f64::from(BLOCK_S);
+        let broke = BACK_S.iter().any(|&back_s| self.breaks(at_s, mean_kg, back_s, mean_sd_kg));
+        self.past.push_front((at_s, mean_kg));
+        self.past.truncate(KEPT);
         broke
     }
 
-    /// Holds a block's mean against the one `back` blocks ago carried on at the rate believed.
-    fn breaks(&mut self, mean_kg: f64, back: usize, mean_sd_kg: f64) -> bool {
-        let Some(&then_kg) = self.past.get(back - 1) else { return false };
-        let span_s = (back as u32 * BLOCK_S) as f64;
+    /// Holds a block's mean against one at least `back_s` before, carried on at the rate believed.
+    fn breaks(&mut self, at_s: f64, mean_kg: f64, back_s: f64, mean_sd_kg: f64) -> bool {
+        let then = self.past.iter().find(|(then_s, _)| at_s - then_s >= back_s);
+        let Some(&(then_s, then_kg)) = then else { return false };
+        let span_s = at_s - then_s;
         let off_kg = mean_kg - (then_kg - self.rate_kg_s() * span_s);
         let noise = 2.0 * mean_sd_kg * mean_sd_kg / f64::from(BLOCK_S);
         let drift = 2.0 * DRIFT_SD_KG * DRIFT_SD_KG / DRIFT_TAU_S * span_s;

@@ -20,6 +20,10 @@ use super::settle::Disturbance;
 
 /// Shaking that makes a stir, s.
 const STIR_S: f64 = 6.0;
+/// Shaking that makes a stir where something was poured or the lid moved, s.
+const FIRM_S: f64 = 15.0;
+/// A level on its way for this long was poured, s.
+const POUR_S: f64 = 6.0;
 /// Shaking that makes a blender, s.
 const BLEND_S: f64 = 120.0;
 /// A spoon left in the pot, kg.
@@ -60,6 +64,8 @@ pub struct Before {
     pub lid_kg: f64,
     /// A spoon left in earlier, kg; 0 where there is none.
     pub spoon_kg: f64,
+    /// Whether the scale failed meanwhile: then nobody saw a stir.
+    pub blind: bool,
 }
 
 /// Judges a disturbance whose level stepped by `step_kg` ± `step_sd_kg`. `still_planned_kg` are the
@@ -78,8 +84,10 @@ pub fn judge(
     if step_kg.abs() <= small_kg {
         return nothing;
     }
-    if let Some(lid) = lid_alone(step_kg, step_sd_kg, before, still_planned_kg) {
-        return Verdict { lid: Some(lid), ..nothing };
+    let put = lid_alone(step_kg, step_sd_kg, before, still_planned_kg);
+    let poured = disturbance.on_the_way_s >= POUR_S && is_planned(still_planned_kg, step_kg);
+    if let Some(lid) = put.filter(|_| !poured) {
+        return Verdict { lid: Some(lid), shaking: firm(disturbance, shaking), ..nothing };
     }
     if before.spoon_kg > 0.0 && (step_kg + before.spoon_kg).abs() <= small_kg.max(0.06) {
         return Verdict { spoon_kg: -before.spoon_kg, ..nothing };
@@ -93,10 +101,17 @@ pub fn judge(
         let added = without_lid_kg > small_kg && planned(without_lid_kg) && !planned(step_kg);
         let ladled = within(-without_lid_kg, LADLE_KG);
         if (added && disturbance.lid_lifted_s > 0.0) || ladled {
-            return Verdict { food_kg: without_lid_kg, lid: Some(LidMove::TakenOff), ..nothing };
+            let lid = Some(LidMove::TakenOff);
+            return Verdict { food_kg: without_lid_kg, lid, spoon_kg: 0.0, shaking };
         }
     }
-    Verdict { food_kg: step_kg, ..nothing }
+    Verdict { food_kg: step_kg, shaking: firm(disturbance, shaking), ..nothing }
+}
+
+/// A pour and a lid shake the pot too: with them it takes longer shaking to be a stir.
+fn firm(disturbance: &Disturbance, shaking: Shaking) -> Shaking {
+    let short = shaking == Shaking::Stirred && disturbance.shaken_s < FIRM_S;
+    if short { Shaking::None } else { shaking }
 }
 
 fn lid_alone(step_kg: f64, sd_kg: f64, before: &Before, planned: &[f64]) -> Option<LidMove> {
@@ -113,8 +128,8 @@ fn lid_alone(step_kg: f64, sd_kg: f64, before: &Before, planned: &[f64]) -> Opti
 }
 
 fn is_spoon(step_kg: f64, shaking: Shaking, before: &Before, planned: bool) -> bool {
-    let stirred = shaking == Shaking::Stirred;
-    stirred && before.spoon_kg == 0.0 && !planned && within(step_kg, SPOON_KG)
+    let may_be = shaking == Shaking::Stirred || before.blind;
+    may_be && before.spoon_kg == 0.0 && !planned && within(step_kg, SPOON_KG)
 }
 
 fn shaking(disturbance: &Disturbance) -> Shaking {
@@ -149,11 +164,12 @@ mod tests {
             shaken_s,
             force_kg: if shaken_s > 0.0 { 0.25 } else { 0.0 },
             lid_lifted_s: 0.0,
+            on_the_way_s: 0.0,
         }
     }
 
     fn before(lid_on: bool) -> Before {
-        Before { lid_on, lid_kg: 1.35, spoon_kg: 0.0 }
+        Before { lid_on, lid_kg: 1.35, spoon_kg: 0.0, blind: false }
     }
 
     fn judged(shaken_s: f64, step_kg: f64, before: &Before, plan: &[f64]) -> Verdict {

@@ -50,6 +50,10 @@ pub(super) struct Pot {
     pub(super) target: Option<Target>,
     pub(super) lid_on: bool,
     pub(super) spoon_kg: f64,
+    /// Whether the scale failed since the load was last at rest.
+    pub(super) blind: bool,
+    /// When the lid last moved or the boil began: since then its leak is being learnt.
+    pub(super) leak_since_s: f64,
     pub(super) alarms: Alarms,
     pub(super) handled_s: f64,
     pub(super) dilution_s: f64,
@@ -88,6 +92,8 @@ impl Pot {
             target: setting.plan.target,
             lid_on: start.lid_on,
             spoon_kg: 0.0,
+            blind: false,
+            leak_since_s: 0.0,
             alarms: Alarms::default(),
             handled_s: f64::NEG_INFINITY,
             dilution_s: f64::NEG_INFINITY,
@@ -162,6 +168,7 @@ impl Pot {
             Some(Turn::Failed { since_s, why }) => {
                 if sensor == Sensor::Scale {
                     self.settle.open_at(since_s);
+                    self.blind = true;
                 }
                 self.happened(What::SensorFault { sensor, why: why.words() }, since_s, actions);
             }
@@ -223,6 +230,7 @@ impl Pot {
     }
 
     pub(super) fn foretell_boil(&mut self) {
+        self.leak_since_s = self.now_s;
         let state = self.heat_state();
         let (Some(state), Some(contents)) = (state, &mut self.contents) else { return };
         if let Some((rate, sd)) = self.heat.boil_rate(&state) {
@@ -277,7 +285,8 @@ impl Pot {
         if contents.update(level_kg - PROOF_S as f64 * before, sd_kg) {
             let after = contents.rate_kg_s();
             let state = self.heat_state();
-            if let Some(state) = state.filter(|s| s.boiling && s.lid_on) {
+            let learning = self.now_s - self.leak_since_s < heat::LEAK_LEARNT_S;
+            if let Some(state) = state.filter(|s| s.boiling && s.lid_on && !learning) {
                 self.heat.turned(before, after, &state);
             }
         }

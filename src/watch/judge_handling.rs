@@ -35,6 +35,7 @@ impl Pot {
             lid_on: self.lid_on,
             lid_kg: self.setting.pot.lid_kg,
             spoon_kg: self.spoon_kg,
+            blind: std::mem::take(&mut self.blind),
         };
         let verdict = handling::judge(disturbance, step_kg, sd_kg, &before, &planned);
         self.apply(disturbance, level_kg, &verdict, sd_kg, actions);
@@ -59,7 +60,13 @@ impl Pot {
         } else {
             self.food_moved(disturbance, level_kg, sd_kg, actions);
         }
-        self.shaken(disturbance, verdict.shaking, actions);
+        let emptied = verdict.food_kg.abs() > SIEVED_SHARE * self.ledger.contents_kg();
+        if emptied {
+            // Whoever pours a pot out and back sees its bottom.
+            self.bottom.as_mut().into_iter().for_each(Bottom::stirred);
+        } else {
+            self.shaken(disturbance, verdict.shaking, actions);
+        }
         if verdict.food_kg != 0.0 || verdict.lid.is_some() || verdict.shaking != Shaking::None {
             self.handled_s = self.now_s;
         }

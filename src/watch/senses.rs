@@ -156,7 +156,6 @@ impl ProbeSense {
 pub struct ScaleSense {
     flicker: Flicker,
     heard_s: Option<f64>,
-    before_kg: f64,
     bad: u32,
     bad_since_s: f64,
     well: u32,
@@ -185,6 +184,9 @@ impl ScaleSense {
         if at_s - heard_s <= SILENT_S {
             return None;
         }
+        if self.bad == 0 {
+            self.bad_since_s = heard_s;
+        }
         self.bad = self.bad.max(29);
         self.failed(Fault::Absent, heard_s)
     }
@@ -195,10 +197,7 @@ impl ScaleSense {
     }
 
     fn believe(&mut self, kg: f64) -> Result<f64, Fault> {
-        let run = self.flicker.take(kg, self.fault.is_none());
-        if run == 1 {
-            self.before_kg = kg;
-        }
+        self.flicker.take(kg, self.fault.is_none());
         if !(LOAD_RANGE_KG.0..=LOAD_RANGE_KG.1).contains(&kg) {
             return Err(Fault::OutOfRange);
         }

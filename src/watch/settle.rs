@@ -63,13 +63,17 @@ pub struct Disturbance {
     pub shaken_s: f64,
     /// Mean spread of the shaken seconds, kg.
     pub force_kg: f64,
-    /// Seconds in which the level lay about this much below what was predicted: see [`Open::dips`].
+    /// Seconds in which the level lay as much lower as a lifted lid makes it.
     pub lid_lifted_s: f64,
+    /// Seconds, of the last few, in which the level was on its way to the new one: a pour has some,
+    /// a lid that is put down has one at most.
+    pub on_the_way_s: f64,
 }
 
 #[derive(Debug, Clone)]
 struct Open {
     began_s: f64,
+    before_kg: f64,
     seconds: u32,
     shaken: u32,
     force_sum_kg: f64,
@@ -212,11 +216,15 @@ impl Settle {
 impl Open {
     fn new(began_s: f64) -> Self {
         let last = VecDeque::with_capacity(LOUDER + 1);
-        Self { began_s, seconds: 0, shaken: 0, force_sum_kg: 0.0, lifted: 0, last }
+        let before_kg = f64::NAN;
+        Self { began_s, before_kg, seconds: 0, shaken: 0, force_sum_kg: 0.0, lifted: 0, last }
     }
 
     fn take(&mut self, at_s: f64, second: Second, predicted_kg: f64, lid_kg: f64) {
         self.seconds += 1;
+        if self.before_kg.is_nan() {
+            self.before_kg = predicted_kg;
+        }
         let shake_kg = self.shake_kg(second);
         if shake_kg > SHAKEN_KG {
             self.shaken += 1;
@@ -292,7 +300,18 @@ impl Open {
             shaken_s: f64::from(self.shaken),
             force_kg: self.force_sum_kg / f64::from(self.shaken.max(1)),
             lid_lifted_s: f64::from(self.lifted),
+            on_the_way_s: self.on_the_way_s(window),
         }
+    }
+
+    fn on_the_way_s(&self, window: usize) -> f64 {
+        let after_kg = self.level_kg(window);
+        let step_kg = after_kg - self.before_kg;
+        let way = |s: &&Second| {
+            let done = (s.mean_kg - self.before_kg) / step_kg;
+            (0.12..=0.88).contains(&done)
+        };
+        self.recent(LOUDER).filter(way).count() as f64
     }
 }
 

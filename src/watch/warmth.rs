@@ -9,7 +9,7 @@
 use std::collections::VecDeque;
 
 /// Readings that make a slope.
-pub const WINDOW: usize = 120;
+pub const WINDOW: usize = 300;
 /// A plateau this near the boiling point is the boil, K.
 const NEAR_K: f64 = 1.6;
 /// A slope below this is a plateau, K/s: 0.15 K/min.
@@ -105,10 +105,10 @@ impl Warmth {
         self.boiling
     }
 
-    /// dT/dt, K/s, over half a window at least.
+    /// dT/dt, K/s, over a minute and a half at least: long enough to average what a stir mixes.
     #[must_use]
     pub fn slope_k_s(&self) -> Option<f64> {
-        (self.past.len() >= WINDOW / 2).then(|| slope(self.past.iter().copied()))
+        (self.past.len() >= 90).then(|| slope(self.past.iter().copied()))
     }
 
     /// dT/dt of the last half minute, K/s.
