@@ -9,7 +9,9 @@
 //! and whether two of them collide; only then is it painted.
 
 pub mod batch;
+pub mod canvas;
 pub mod clock;
+pub mod comparison;
 pub mod curve;
 pub mod drawing;
 pub mod escape;
@@ -23,5 +25,7 @@ pub mod recording;
 mod sample;
 pub mod scale;
 pub mod story;
+pub mod strip;
+pub mod table;
 pub mod trace;
 pub mod words;

@@ -23,6 +23,7 @@ mod probe;
 #[cfg(test)]
 mod tests;
 
+use super::canvas::Canvas;
 use super::clock::Clock;
 use super::drawing::Drawing;
 use super::paint::{self, Type, Unpainted};
@@ -103,7 +104,7 @@ pub fn png(story: &Story, style: &Style) -> Result<Vec<u8>, Unpainted> {
 #[must_use]
 pub fn draw(story: &Story, style: &Style) -> Drawing {
     let said = words::of(story, style.clock);
-    let mut canvas = frame::Canvas::new(style);
+    let mut canvas = Canvas::new(style.size.width, style.size.height, style.palette());
     canvas.drawing.title = format!("{}: {}", story.batch, said.first);
     canvas.drawing.told = told(&said);
     let top = if style.heading { heading::draw(&mut canvas, story, &said) } else { canvas.f * 0.6 };

@@ -109,17 +109,19 @@ fn time_words(t_s: f64, began_s: f64, clock: Option<Clock>, step: f64) -> String
     let since = t_s - began_s;
     match (clock, Moment::from_seconds(t_s)) {
         (Some(clock), Some(at)) => clock.hh_mm(at),
-        _ if step < 60.0 => format!("{since:.0} s"),
+        _ if step < 60.0 => format!("{since:.0} s").replace('-', "−"),
         _ => minutes_words((since / 60.0).round() as i64),
     }
 }
 
 fn minutes_words(minutes: i64) -> String {
+    let sign = if minutes < 0 { "−" } else { "" };
+    let minutes = minutes.unsigned_abs();
     match (minutes / 60, minutes % 60) {
         (0, 0) => "0".into(),
-        (0, m) => format!("{m} min"),
-        (h, 0) => format!("{h} h"),
-        (h, m) => format!("{h} h {m:02}"),
+        (0, m) => format!("{sign}{m} min"),
+        (h, 0) => format!("{sign}{h} h"),
+        (h, m) => format!("{sign}{h} h {m:02}"),
     }
 }
 

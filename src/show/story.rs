@@ -74,8 +74,9 @@ pub struct Tally {
     pub heat_j: f64,
     /// For how long heat was known, s.
     pub heat_s: f64,
-    /// For how long evaporation was known, s.
-    pub evaporation_s: f64,
+    /// Evaporation while it boiled, kg, and for how long that was known, s.
+    pub boiled_off_kg: f64,
+    pub boiled_s: f64,
 }
 
 impl Story {
@@ -133,7 +134,9 @@ impl Story {
             if self.first_forecast.is_none() && spread.p50 > 0.0 {
                 self.first_forecast = Some((at, spread));
             }
-            if self.reached.is_none() && spread.p50 <= 0.0 {
+            // A base that is thicker than its target before it is thinned has not reached it.
+            let foreseen = self.first_forecast.is_some();
+            if self.reached.is_none() && foreseen && spread.p50 <= 0.0 {
                 self.reached = Some(at);
             }
         }
@@ -261,7 +264,10 @@ impl Tally {
         let dt = (now.at - before.at).max(0.0);
         if let Some(kg_h) = before.evaporation_kg_h {
             self.evaporated_kg += kg_h * dt / 3600.0;
-            self.evaporation_s += dt;
+            if before.boiling == Some(true) {
+                self.boiled_off_kg += kg_h * dt / 3600.0;
+                self.boiled_s += dt;
+            }
         }
         if let Some(w) = before.heat_w {
             self.heat_j += w * dt;

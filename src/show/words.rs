@@ -143,11 +143,12 @@ fn doubt(now: &Snapshot, clock: Option<Clock>) -> Option<String> {
 }
 
 fn between(at: Moment, spread: Spread, clock: Option<Clock>) -> String {
-    let (low, high) = match clock {
-        Some(clock) => (clock.hh_mm(after(at, spread.p10)), clock.hh_mm(after(at, spread.p90))),
-        None => (minutes(spread.p10), minutes(spread.p90)),
-    };
-    if low == high { format!("at {low}") } else { format!("between {low} and {high}") }
+    let ends = [spread.p10, spread.p90];
+    match clock.map(|clock| ends.map(|s| clock.hh_mm(after(at, s)))) {
+        Some([low, high]) if low == high => format!("at {low}"),
+        Some([low, high]) => format!("between {low} and {high}"),
+        None => format!("in {} to {}", minutes(ends[0]), minutes(ends[1])),
+    }
 }
 
 /// How much must still boil off.
@@ -256,7 +257,7 @@ mod tests {
         assert_eq!(words.doubt.unwrap(), "between 18:34 and 18:52, 2.10 kg of water to go");
         let words = say(&reducing(), &Beside::default());
         assert_eq!(words.first, "Ready in about 54 min");
-        assert_eq!(words.doubt.unwrap(), "between 48 min and 1 h 06, 2.10 kg of water to go");
+        assert_eq!(words.doubt.unwrap(), "in 48 min to 1 h 06, 2.10 kg of water to go");
     }
 
     #[test]

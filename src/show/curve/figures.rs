@@ -1,11 +1,12 @@
 //! A few figures under the pot: what it loses, how thick it is, what the flame gives.
 
+use crate::show::canvas::Canvas;
 use crate::show::drawing::Anchor;
 use crate::show::lettering;
 use crate::show::story::Story;
 use crate::watch::action::Snapshot;
 
-use super::frame::{Canvas, Frame};
+use super::frame::Frame;
 
 pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let Some(now) = &story.now else { return };

@@ -1,12 +1,11 @@
 //! The words above the drawing: whose pot, the sentence, its doubt, and the one thing that needs a
 //! hand.
 
+use crate::show::canvas::{Canvas, Set};
 use crate::show::drawing::{Anchor, Bounds, Dash};
 use crate::show::lettering;
 use crate::show::story::Story;
 use crate::show::words::{Loud, Words};
-
-use super::frame::{Canvas, Set};
 
 /// Draws the heading; how far down it reaches, px.
 pub fn draw(canvas: &mut Canvas, story: &Story, said: &Words) -> f64 {
@@ -16,7 +15,9 @@ pub fn draw(canvas: &mut Canvas, story: &Story, said: &Words) -> f64 {
     let (left, room) = (f * 1.3, width - f * 2.6);
     let words_room = if narrow || said.loud.is_none() { room } else { room * 0.56 };
     let mut y = f * 2.0;
-    let who = format!("{} pot, {}", story.pot.name, story.batch);
+    let pot = &story.pot.name;
+    let which = if pot.contains("pot") { pot.clone() } else { format!("{pot} pot") };
+    let who = format!("{which}, {}", story.batch);
     line(canvas, &who, (left, y), canvas.muted(Anchor::Start), words_room);
     y += f * 2.3;
     let first = Set { size: f * 2.1, bold: true, ..canvas.plain(Anchor::Start) };
@@ -32,7 +33,7 @@ pub fn draw(canvas: &mut Canvas, story: &Story, said: &Words) -> f64 {
     if narrow {
         let bounds = Bounds { left, top: y + f * 0.3, right: left + room, bottom: y + f * 3.6 };
         hand(canvas, loud, bounds);
-        return bounds.bottom;
+        return bounds.bottom + f * 0.5;
     }
     let right = left + room;
     let bounds = Bounds { left: right - room * 0.4, top: f * 1.2, right, bottom: f * 5.0 };

@@ -1,11 +1,12 @@
 //! What the marks mean, in one line at the foot.
 
+use crate::show::canvas::Canvas;
 use crate::show::clock::Clock;
 use crate::show::drawing::Anchor;
 use crate::show::lettering;
 use crate::show::story::Story;
 
-use super::frame::{Canvas, Frame};
+use super::frame::Frame;
 use super::marks::arrow;
 
 pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story, clock: Option<Clock>) {

@@ -2,13 +2,14 @@
 
 use crate::batch::plan::Target;
 use crate::moment::Moment;
+use crate::show::canvas::{Canvas, Set};
 use crate::show::clock::{Clock, length};
 use crate::show::drawing::{Anchor, Bounds, Dash, Point};
 use crate::show::story::Story;
 use crate::show::words::kilograms;
 use crate::watch::action::Spread;
 
-use super::frame::{Canvas, Frame, Set};
+use super::frame::Frame;
 
 /// The lines: what lies under the words.
 pub fn lines(canvas: &mut Canvas, frame: &Frame, story: &Story) {
@@ -81,7 +82,7 @@ fn wall_scale(canvas: &mut Canvas, frame: &Frame, lines_kg: [Option<f64>; 2]) {
     let x = frame.pot.right + canvas.pen() * 1.15;
     let ticks = frame.kg.ticks(canvas.f * 2.6);
     let shown = |kg: f64| frame.kg.px(kg) >= frame.level.top + canvas.f * 0.3;
-    let top = ticks.iter().copied().filter(|kg| shown(*kg)).next_back();
+    let top = ticks.iter().copied().rfind(|kg| shown(*kg));
     for kg in ticks {
         let y = frame.kg.px(kg);
         if kg == 0.0 || y < frame.level.top + canvas.f * 0.3 {
@@ -115,7 +116,7 @@ fn target_line(canvas: &mut Canvas, frame: &Frame, kg: f64) {
     let points = vec![(frame.pot.left, y), (frame.level.right, y)];
     canvas.placing.take_path(&points, 1.0);
     let (ink, width) = (canvas.p.ink, canvas.fine() * 1.4);
-    canvas.dashed(points, ink, width, Dash::Dotted);
+    canvas.drawing.path(points, ink, width, Dash::Dotted);
 }
 
 fn past(canvas: &mut Canvas, frame: &Frame, story: &Story) {
@@ -150,7 +151,7 @@ fn fan(canvas: &mut Canvas, frame: &Frame, (kg, target): (f64, f64), spread: Spr
     canvas.placing.take_path(&[from, early], 2.0);
     canvas.placing.take_path(&[from, late], 2.0);
     let (ink, pen) = (canvas.p.water, canvas.pen() * 0.85);
-    canvas.dashed(vec![from, likely], ink, pen, Dash::Dashed);
+    canvas.drawing.path(vec![from, likely], ink, pen, Dash::Dashed);
 }
 
 /// Where a straight line from `from` to a time and level leaves the drawing or ends.

@@ -1,5 +1,6 @@
 //! What went in and out, the lid, and the stages, on and above the curve.
 
+use crate::show::canvas::{Canvas, Set};
 use crate::show::clock::length;
 use crate::show::drawing::{Anchor, Bounds, Dash, Point, Text};
 use crate::show::lettering;
@@ -7,7 +8,7 @@ use crate::show::story::Story;
 use crate::show::words::kilograms;
 use crate::watch::action::{Happening, What};
 
-use super::frame::{Canvas, Frame, Set};
+use super::frame::Frame;
 
 /// Lid, stages and arrows: what lies under the words.
 pub fn signs(canvas: &mut Canvas, frame: &Frame, story: &Story) {

@@ -1,11 +1,12 @@
 //! The pot in section: walls, base and rim, the gravy up to its level, and a dip scale on the wall.
 
+use crate::show::canvas::Canvas;
 use crate::show::drawing::{Anchor, Bounds, Dash, Point};
 use crate::show::scale::Scale;
 use crate::show::story::Story;
 use crate::watch::action::{Alarm, Lid, Snapshot};
 
-use super::frame::{Canvas, Frame};
+use super::frame::Frame;
 
 pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let now = story.now.as_ref();
@@ -86,9 +87,17 @@ fn walls(canvas: &mut Canvas, frame: &Frame) {
             canvas.drawing.line((x, outer.top), (x + out, outer.top - lip * 0.25), ink, pen);
             handle(canvas, frame, (x, out));
         } else {
-            let above = vec![(x, outer.top), (x, outer.top - canvas.f)];
-            canvas.dashed(above, ink, pen, Dash::Dotted);
+            open_end(canvas, (x, outer.top), pen);
         }
+    }
+}
+
+/// The wall goes on, how far is not known.
+fn open_end(canvas: &mut Canvas, (x, top): Point, pen: f64) {
+    let (step, ink) = (canvas.f * 0.32, canvas.p.ink);
+    for n in 0..3 {
+        let y = top - step * (f64::from(n) + 0.45);
+        canvas.drawing.line((x, y), (x, y - step * 0.5), ink, pen);
     }
 }
 

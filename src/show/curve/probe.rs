@@ -1,11 +1,12 @@
 //! The probe's temperature over time, with the boiling point here and now.
 
+use crate::show::canvas::Canvas;
 use crate::show::drawing::{Anchor, Bounds, Dash, Point};
 use crate::show::scale::Scale;
 use crate::show::story::Story;
 use crate::watch::action::{Sensor, What};
 
-use super::frame::{Canvas, Frame};
+use super::frame::Frame;
 
 pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let band = frame.probe;
@@ -83,7 +84,7 @@ fn boil_line(canvas: &mut Canvas, frame: &Frame, scale: &Scale, c: f64) {
     let y = scale.px_within(c);
     let points = vec![(frame.probe.left, y), (frame.probe.right, y)];
     canvas.placing.take_path(&points, 1.0);
-    canvas.dashed(points, canvas.p.muted, canvas.fine(), Dash::DashDotted);
+    canvas.drawing.path(points, canvas.p.muted, canvas.fine(), Dash::DashDotted);
 }
 
 fn end_words(canvas: &mut Canvas, frame: &Frame, story: &Story, scale: &Scale) {

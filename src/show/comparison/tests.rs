@@ -1,0 +1,151 @@
+use crate::show::drawing::{Bounds, Shape, Text};
+use crate::show::palette::PAPER;
+use crate::show::sample::{pot, shown, tuesday, tuesday_actions, well_formed};
+use crate::watch::action::{Action, Snapshot, What};
+
+use super::*;
+
+const PAGE: Look = Look { width: 1000, density: 1, dark: false, set_in: Type::FromPage };
+const PHONE: Look = Look { width: 400, ..PAGE };
+
+/// Tuesday's batch with every loss multiplied, and every so many stirs left out.
+fn like_tuesday(more: f64, stirs: usize) -> Story {
+    let mut story = Story::new("Tuesday base", pot(), None);
+    let (mut n, mut first) = (0, None);
+    for action in tuesday_actions(9000.0) {
+        match action {
+            Action::Happened(ref h) if matches!(h.what, What::Stirred { .. }) => {
+                n += 1;
+                if n % stirs == 0 {
+                    story.take(&action);
+                }
+            }
+            Action::Show(s) => {
+                let first = *first.get_or_insert(s.contents_kg.unwrap());
+                let kg = s.contents_kg.map(|kg| kg + (kg - first) * (more - 1.0));
+                story.take(&shown(Snapshot { contents_kg: kg, ..*s }));
+            }
+            other => story.take(&other),
+        }
+    }
+    story
+}
+
+fn eight() -> Comparison {
+    let stories = (0u32..8)
+        .map(|n| (format!("4{n}"), like_tuesday(0.7 + 0.12 * f64::from(n), 1 + n as usize % 3)));
+    Comparison::of(stories.collect(), Align::Start)
+}
+
+fn stands_well(drawing: &Drawing) {
+    let paper = drawing.bounds();
+    let texts: Vec<(&Text, Bounds)> =
+        drawing.texts().map(|text| (text, text.bounds().grown(-text.size * 0.12))).collect();
+    for (i, (text, bounds)) in texts.iter().enumerate() {
+        assert!(bounds.within(&paper), "{:?} leaves the paper", text.words);
+        for (other, others) in &texts[..i] {
+            assert!(!bounds.meets(others), "{:?} stands on {:?}", text.words, other.words);
+        }
+    }
+}
+
+#[test]
+fn every_word_stands_clear_whatever_is_compared() {
+    let two = |align| {
+        Comparison::of(vec![("41".into(), tuesday(8000.0)), ("44".into(), tuesday(9000.0))], align)
+    };
+    let empty = Story::new("nothing", pot(), None);
+    let odd = vec![("a name that is rather long".into(), empty), ("=1+1".into(), tuesday(0.0))];
+    let all = [eight(), Comparison::of(odd, Align::Boil), Comparison::of(vec![], Align::Start)];
+    for comparison in Align::ALL.map(two).iter().chain(&all) {
+        for look in [PAGE, PHONE, Look { width: 1920, dark: true, ..PAGE }] {
+            let drawing = draw(comparison, look);
+            stands_well(&drawing);
+            well_formed(&paint::svg(&drawing, look.set_in).unwrap());
+        }
+    }
+}
+
+#[test]
+fn eight_curves_differ_without_colour_and_are_named_on_the_line_and_at_the_end() {
+    let pens: Vec<_> = (0..MOST).map(|n| chart::pen(n, &PAPER, 14.0)).collect();
+    for (i, a) in pens.iter().enumerate() {
+        for b in &pens[..i] {
+            assert!(a.2 != b.2 || (a.1 - b.1).abs() > 0.8, "{a:?} {b:?}");
+        }
+    }
+    let drawing = draw(&eight(), PAGE);
+    for n in 0..MOST {
+        let label = format!("4{n}");
+        let times = drawing.texts().filter(|text| text.words == label).count();
+        // On the line, at its end, by its strip and over its column.
+        assert_eq!(times, 4, "{label}");
+    }
+}
+
+#[test]
+fn aligned_at_the_boil_every_curve_has_its_boil_at_nought() {
+    let stories = vec![("41".into(), tuesday(8000.0)), ("44".into(), tuesday(9000.0))];
+    let comparison = Comparison::of(stories, Align::LastAddition);
+    for batch in &comparison.batches {
+        assert!((batch.origin_s - 6300.0).abs() < 1e-9 && batch.aligned);
+    }
+    let unboiled = Comparison::of(vec![("41".into(), tuesday(600.0))], Align::LastAddition);
+    assert!(!unboiled.batches[0].aligned);
+    assert_eq!(unboiled.sentences(), ["Not aligned at the last addition, for it had none: 41."]);
+}
+
+#[test]
+fn figures_are_those_of_the_batch() {
+    let figures = Figures::of(&tuesday(9000.0));
+    // 23.6 kg and 0.96 + 4.9 − 0.6 in and out; 0.3 kg/h for 6900 s and 4.2 kg/h for 2100 s.
+    let lost = 0.3 * 6900.0 / 3600.0 + 4.2 * 2100.0 / 3600.0;
+    assert!((figures.boiled_off_kg.unwrap() - lost).abs() < 0.01, "{figures:?}");
+    assert!((figures.yield_kg.unwrap() - (23.6 + 0.96 + 4.9 - 0.6 - lost)).abs() < 0.02);
+    assert!((figures.unstirred_s.unwrap() - 900.0).abs() <= 10.0, "{figures:?}");
+    assert_eq!(figures.heat_w, Some(2700.0));
+    assert_eq!(figures.target_after_s, None);
+}
+
+#[test]
+fn what_differed_most_is_said_first_and_by_its_name() {
+    let stories = vec![("41".into(), like_tuesday(1.0, 1)), ("44".into(), like_tuesday(1.0, 4))];
+    let sentences = Comparison::of(stories, Align::Start).sentences();
+    assert!(sentences[0].starts_with("44 stood longest without a stir"), "{sentences:?}");
+    let alike = vec![("41".into(), tuesday(8000.0)), ("44".into(), tuesday(8000.0))];
+    assert_eq!(Comparison::of(alike, Align::Start).sentences(), ["They went much alike."]);
+}
+
+#[test]
+fn the_table_is_csv_with_units_and_guarded_names() {
+    let stories = vec![("=1".into(), tuesday(9000.0)), ("44".into(), tuesday(10.0))];
+    let csv = Comparison::of(stories, Align::Start).csv();
+    let lines: Vec<&str> = csv.lines().collect();
+    assert!(lines[0].starts_with("batch,name,boil_after_min,boiled_off_kg"));
+    assert!(lines[1].starts_with("\"'=1\",Tuesday base,,3.025"), "{}", lines[1]);
+    assert_eq!(lines.len(), 3);
+}
+
+#[test]
+fn json_holds_the_aligned_curves() {
+    let stories = vec![("41".into(), tuesday(7000.0))];
+    let json: serde_json::Value =
+        serde_json::from_str(&Comparison::of(stories, Align::LastAddition).json()).unwrap();
+    assert_eq!(json["align"], "last-addition");
+    let first = &json["batches"][0]["contents_s_kg"][0][0];
+    assert_eq!(first[0], -6300.0);
+    assert!(json["batches"][0]["figures"]["boiled_off_kg"].is_number());
+}
+
+#[test]
+fn the_strips_stack_below_the_curves() {
+    let drawing = draw(&eight(), PAGE);
+    let hands = drawing.shapes.iter().filter_map(|shape| match shape {
+        Shape::Area { points, fill } if *fill == PAPER.hand => Some(points[0].1),
+        _ => None,
+    });
+    let mut tops: Vec<i64> = hands.map(|y| (y * 10.0) as i64).collect();
+    tops.sort_unstable();
+    tops.dedup();
+    assert_eq!(tops.len(), 8, "{tops:?}");
+}
