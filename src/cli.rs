@@ -9,7 +9,9 @@ pub mod calibrate;
 pub mod check;
 pub mod curve;
 pub mod failure;
+pub mod like;
 pub mod output;
+pub mod plan;
 pub mod practise;
 pub mod replay;
 pub mod score;
@@ -35,6 +37,7 @@ enum Command {
     Calibrate(calibrate::Args),
     Check(check::Args),
     Curve(curve::Args),
+    Plan(plan::Args),
     Practise(practise::Args),
     Replay(replay::Args),
     Score(score::Args),
@@ -48,6 +51,7 @@ pub fn main() -> ExitCode {
         Command::Calibrate(args) => calibrate::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Curve(args) => curve::run(&args),
+        Command::Plan(args) => plan::run(&args),
         Command::Practise(args) => practise::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Score(args) => score::run(&args),

@@ -20,6 +20,8 @@ pub mod lines;
 pub mod paint;
 pub mod palette;
 pub mod placing;
+pub mod plan;
+pub mod recipe_file;
 pub mod recording;
 #[cfg(test)]
 mod sample;

@@ -9,6 +9,7 @@ use serde::Deserialize;
 
 use super::allergen;
 use super::ingredient::{Ingredient, Nutrients, SALT_FOR_SODIUM, Source, Weights};
+use super::measure::US_CUP_ML;
 use super::near;
 
 const PER_100_G: &str = include_str!("data/sr28_per_100g.csv");
@@ -163,7 +164,9 @@ fn weights(named: &Named, lines: &[Line]) -> Weights {
         .collect();
     pieces.sort_by_key(|(kind, _)| *kind != named.piece);
     Weights {
-        cup_g: one(&["cup"], named.cup_seq).or_else(|| ounce_g.map(|g| g * 8.0)),
+        cup_g: one(&["cup"], named.cup_seq)
+            .or_else(|| one(&["liter"], None).map(|g| g * US_CUP_ML / 1000.0))
+            .or_else(|| ounce_g.map(|g| g * 8.0)),
         tablespoon_g: one(&["tbsp", "tablespoon"], None),
         teaspoon_g: one(&["tsp"], None),
         pieces,

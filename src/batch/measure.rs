@@ -184,10 +184,17 @@ pub fn measured(text: &str) -> Result<(Amount, String), NoAmount> {
 
 impl fmt::Display for Amount {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let number = (self.number * 100.0).round() / 100.0;
+        // As finely as a cook measures: three figures, no more than two decimals.
+        let scale = match self.number {
+            n if n >= 99.5 => 1.0,
+            n if n >= 9.95 => 10.0,
+            _ => 100.0,
+        };
+        let number = (self.number * scale).round() / scale;
         match (&self.piece, self.unit) {
             (Some(piece), _) => write!(f, "{number} {piece}"),
-            (None, Unit::Piece) => write!(f, "{number}"),
+            (None, Unit::Piece) if number == 1.0 => f.write_str("1 piece"),
+            (None, Unit::Piece) => write!(f, "{number} pieces"),
             (None, unit) => write!(f, "{number} {}", unit.symbol()),
         }
     }
@@ -264,7 +271,7 @@ mod tests {
         assert_eq!(read("8 kg onions, chopped"), "8 kg|onions, chopped");
         assert_eq!(read("1 1/2 metric cups of tomato puree"), "1.5 metric cup|tomato puree");
         assert_eq!(read("3 medium carrots"), "3 medium|carrots");
-        assert_eq!(read("2 onions"), "2|onions");
+        assert_eq!(read("2 onions"), "2 pieces|onions");
         assert_eq!(measured("some onions"), Err(NoAmount::NoNumber));
         assert_eq!(measured(" "), Err(NoAmount::NoNumber));
     }

@@ -118,6 +118,8 @@ pub struct Outlook {
     /// Minutes of each stage, and of all; `None` where the flame is not known.
     pub stage_minutes: Vec<Option<Range>>,
     pub minutes: Option<Range>,
+    /// When each addition goes in, min.
+    pub poured_min: Vec<Option<Range>>,
     /// In the unit that the gas is sold by.
     pub gas: Option<Range>,
     /// Finished gravy, litres at 5 °C.
@@ -250,6 +252,8 @@ fn summed(
     };
     let stage_minutes =
         (0..course.steps.len()).map(|n| range(&drawn, |course| course.steps[n].minutes)).collect();
+    let poured_min =
+        (0..course.poured.len()).map(|n| range(&drawn, |course| course.poured[n].at_min)).collect();
     let yield_l = of(&|course| cold_l(&course.finish));
     let gas_j = kitchen.stove.map(|stove| stove.gas.net_j());
     let mix = recipe.mix();
@@ -259,6 +263,7 @@ fn summed(
         right: target.and_then(|target| measures(&target, &ground)),
         boil_off_kg: of(&Course::evaporated_kg),
         stage_minutes,
+        poured_min,
         minutes: range(&drawn, |course| course.minutes),
         gas: gas_j.and_then(|j| range(&drawn, |course| Some(course.burnt_j? / j))),
         yield_l,

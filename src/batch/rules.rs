@@ -97,8 +97,8 @@ const HOUR_S: f64 = 3600.0;
 const UK_COOL: Cool = Cool {
     stretches: &[Stretch { from_c: 63.0, to_c: 8.0, within_s: 1.5 * HOUR_S }],
     standing: Standing::Practice,
-    source: "63 to 8 °C in 90 min is the industry's practice; the law says as quickly as possible \
-             (Regulation 852/2004, Annex II, ch. IX)",
+    source: "the industry's; the law says as quickly as possible (Regulation 852/2004, Annex II, \
+             ch. IX)",
 };
 
 const UK_REHEAT: Reheat = Reheat {
@@ -171,7 +171,7 @@ const FDA: Rules = Rules {
             Stretch { from_c: 57.0, to_c: 5.0, within_s: 6.0 * HOUR_S },
         ],
         standing: Standing::Law,
-        source: "FDA Food Code 3-501.14: 57 to 21 °C in 2 h and 57 to 5 °C in 6 h in all",
+        source: "FDA Food Code 3-501.14",
     },
     chill: Chill { limit_c: 5.0, source: "FDA Food Code 3-501.16" },
     reheat: Reheat { to_c: 74.0, for_s: 15.0, source: "FDA Food Code 3-403.11, within 2 h" },
@@ -192,7 +192,7 @@ const FSANZ: Rules = Rules {
             Stretch { from_c: 21.0, to_c: 5.0, within_s: 4.0 * HOUR_S },
         ],
         standing: Standing::Law,
-        source: "Food Standards Code, Standard 3.2.2: 60 to 21 °C in 2 h, to 5 °C in 4 h more",
+        source: "Food Standards Code, Standard 3.2.2",
     },
     chill: Chill { limit_c: 5.0, source: "Food Standards Code, Standard 3.2.2" },
     reheat: Reheat { to_c: 60.0, for_s: 0.0, source: "Food Standards Code, Standard 3.2.2" },
@@ -210,8 +210,8 @@ const GERMANY: Rules = Rules {
     cool: Cool {
         stretches: &[Stretch { from_c: 60.0, to_c: 10.0, within_s: 2.0 * HOUR_S }],
         standing: Standing::Guidance,
-        source: "Codex Alimentarius CXC 39-1993: 60 to 10 °C in 2 h; the law says as quickly as \
-                 possible (Regulation 852/2004, Annex II, ch. IX)",
+        source: "Codex Alimentarius CXC 39-1993; the law says as quickly as possible (Regulation \
+                 852/2004, Annex II, ch. IX)",
     },
     chill: Chill { limit_c: 7.0, source: "common practice; no number in Regulation 852/2004" },
     reheat: Reheat { to_c: 70.0, for_s: 120.0, source: "common practice: 70 °C for 2 min" },
