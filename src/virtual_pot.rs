@@ -106,11 +106,11 @@ impl VirtualPot {
         self
     }
 
-    /// The same batch with a cook to whom nothing happens that the course does not foresee: no turned
+    /// The same batch with a cook to whom nothing happens that the plan does not foresee: no turned
     /// flame, no water, ladle or lid meanwhile.
     #[must_use]
     pub fn without_mishaps(mut self) -> Self {
-        self.cook.forget_mishaps();
+        self.cook.keep_to(&self.plan);
         self
     }
 

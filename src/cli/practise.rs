@@ -36,6 +36,9 @@ pub struct Args {
     /// No sensor ever fails
     #[arg(long)]
     no_faults: bool,
+    /// Nothing happens that the plan does not foresee: no turned flame, water, ladle or lid
+    #[arg(long)]
+    no_mishaps: bool,
     /// Where the files go; made if it is not there
     #[arg(short, long, value_name = "DIR")]
     output: PathBuf,
@@ -66,7 +69,10 @@ fn pot(args: &Args, seed: u64) -> VirtualPot {
     if let Some(hz) = args.load_hz {
         pot = pot.with_load_hz(hz);
     }
-    if args.no_faults { pot.without_faults() } else { pot }
+    if args.no_faults {
+        pot = pot.without_faults();
+    }
+    if args.no_mishaps { pot.without_mishaps() } else { pot }
 }
 
 fn write(dir: &Path, name: &str, texts: &Texts) -> Result<(), Failure> {

@@ -6,6 +6,7 @@
 use std::collections::VecDeque;
 
 use crate::batch::composition::Composition;
+use crate::batch::plan::Plan;
 
 use super::chance::Chance;
 use super::gravy::Gravy;
@@ -148,8 +149,14 @@ impl Cook {
         self.mishaps.push_front((0.0, act));
     }
 
-    pub fn forget_mishaps(&mut self) {
-        self.mishaps.retain(|(_, act)| matches!(act, Act::Stirs(_)));
+    /// Only what the plan names happens besides the course.
+    pub fn keep_to(&mut self, plan: &Plan) {
+        let planned = |named: &str| plan.additions.iter().any(|addition| addition.name == named);
+        self.mishaps.retain(|(_, act)| match act {
+            Act::Stirs(_) => true,
+            Act::Add { name, .. } => planned(name),
+            _ => false,
+        });
     }
 
     /// What the task in hand has moved so far, kg.

@@ -92,7 +92,10 @@ fn mishaps(
     }
     if chance.whether(0.35) {
         let (addition, act) = cream(kitchen.full_kg, chance);
-        acts.push((secs * chance.between(0.1, 0.9), act));
+        // One in eight never comes.
+        if chance.whether(0.875) {
+            acts.push((secs * chance.between(0.1, 0.9), act));
+        }
         planned.push(addition);
     }
     if chance.whether(0.25) {
