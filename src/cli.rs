@@ -15,6 +15,7 @@ pub mod plan;
 pub mod practise;
 pub mod replay;
 pub mod score;
+pub mod sensors;
 pub mod store;
 pub mod telling;
 
@@ -41,6 +42,7 @@ enum Command {
     Practise(practise::Args),
     Replay(replay::Args),
     Score(score::Args),
+    Sensors(sensors::Args),
 }
 
 /// Reads the command line and does what it says.
@@ -55,6 +57,7 @@ pub fn main() -> ExitCode {
         Command::Practise(args) => practise::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Score(args) => score::run(&args),
+        Command::Sensors(args) => sensors::run(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

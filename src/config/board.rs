@@ -5,6 +5,7 @@
 //! onewire = "kernel"               # or "pin": pulsed by dekchi itself
 //! onewire_root = "/sys/bus/w1/devices"
 //! i2c_bus = 1
+//! bridge_supply = "converter"      # or "outside": the load cells have a 3.3 V supply of their own
 //! barometer = false                # the first that the kernel's industrial I/O shows
 //! iio_root = "/sys/bus/iio/devices"
 //! lamp = false                     # lamp and buzzer at the stove
@@ -36,6 +37,7 @@ pub const BOARD_KEYS: &[&str] = &[
     "onewire",
     "onewire_root",
     "i2c_bus",
+    "bridge_supply",
     "barometer",
     "iio_root",
     "lamp",
@@ -65,6 +67,8 @@ pub struct Board {
     pub onewire: OneWire,
     pub onewire_root: PathBuf,
     pub i2c_bus: u8,
+    /// The load cells are fed from outside, and not by the NAU7802's regulator.
+    pub outside_supply: bool,
     pub barometer: bool,
     pub iio_root: PathBuf,
     pub lamp: bool,
@@ -79,6 +83,7 @@ impl Default for Board {
             onewire: OneWire::Kernel,
             onewire_root: onewire_kernel::ROOT.into(),
             i2c_bus: 1,
+            outside_supply: false,
             barometer: false,
             iio_root: IIO_ROOT.into(),
             lamp: false,
@@ -186,6 +191,10 @@ pub(super) fn board(root: &Section<'_>) -> Option<Board> {
     };
     let onewire_root = path("onewire_root", &usual.onewire_root);
     let i2c_bus = section.whole_or("i2c_bus", i64::from(usual.i2c_bus), 0..=255);
+    let outside_supply = match section.has("bridge_supply") {
+        true => section.choice("bridge_supply", &[("converter", false), ("outside", true)]),
+        false => Some(usual.outside_supply),
+    };
     let barometer = section.flag_or("barometer", usual.barometer);
     let iio_root = path("iio_root", &usual.iio_root);
     let lamp = section.flag_or("lamp", usual.lamp);
@@ -196,6 +205,7 @@ pub(super) fn board(root: &Section<'_>) -> Option<Board> {
         onewire: onewire?,
         onewire_root: onewire_root?,
         i2c_bus: u8::try_from(i2c_bus?).ok()?,
+        outside_supply: outside_supply?,
         barometer: barometer?,
         iio_root: iio_root?,
         lamp: lamp?,

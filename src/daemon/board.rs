@@ -190,10 +190,18 @@ pub fn read_book(path: &Path) -> Result<Book, NotThere> {
     }
 }
 
+#[cfg(any(feature = "board", feature = "i2c-dev"))]
+fn nau7802_setup(board: &Board) -> crate::sense::nau7802::Setup {
+    use crate::sense::nau7802::{Setup, Supply};
+    let usual = Setup::default();
+    let supply = if board.outside_supply { Supply::Outside } else { usual.supply };
+    Setup { supply, ..usual }
+}
+
 #[cfg(feature = "board")]
 fn converter(board: &Board, kind: Converter) -> Result<Box<dyn LoadConverter>, NotThere> {
     match kind {
-        Converter::Nau7802 => header::nau7802(board.i2c_bus),
+        Converter::Nau7802 => header::nau7802(board.i2c_bus, nau7802_setup(board)),
         Converter::Hx711 { fast } => {
             header::hx711(board.pins.hx711_data, board.pins.hx711_clock, fast)
         }
@@ -203,14 +211,14 @@ fn converter(board: &Board, kind: Converter) -> Result<Box<dyn LoadConverter>, N
 #[cfg(all(feature = "i2c-dev", not(feature = "board")))]
 fn converter(board: &Board, kind: Converter) -> Result<Box<dyn LoadConverter>, NotThere> {
     use crate::sense::i2c_dev::I2cDev;
-    use crate::sense::nau7802::{Nau7802, Setup};
+    use crate::sense::nau7802::Nau7802;
     use crate::sense::timing::HostTiming;
     if kind != Converter::Nau7802 {
         return Err(NotThere("this dekchi was built without pins: it has no hx711".to_owned()));
     }
     let bus = I2cDev::open(board.i2c_bus)
         .map_err(|error| NotThere(format!("/dev/i2c-{} cannot be used: {error}", board.i2c_bus)))?;
-    Ok(Box::new(Nau7802::new(bus, HostTiming::default(), Setup::default())))
+    Ok(Box::new(Nau7802::new(bus, HostTiming::default(), nau7802_setup(board))))
 }
 
 #[cfg(not(any(feature = "board", feature = "i2c-dev")))]

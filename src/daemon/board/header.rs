@@ -24,7 +24,7 @@ const BUS_TIMEOUT_MS: u32 = 200;
 ///
 /// # Errors
 /// Where the bus cannot be opened.
-pub fn nau7802(bus: u8) -> Result<Box<dyn LoadConverter>, NotThere> {
+pub fn nau7802(bus: u8, setup: Setup) -> Result<Box<dyn LoadConverter>, NotThere> {
     let not_there = |error| {
         NotThere(format!(
             "/dev/i2c-{bus} cannot be used: {error}; is I2C on (dtparam=i2c_arm=on) and the user in \
@@ -34,7 +34,7 @@ pub fn nau7802(bus: u8) -> Result<Box<dyn LoadConverter>, NotThere> {
     let i2c = rppal::i2c::I2c::with_bus(bus).map_err(not_there)?;
     // A kernel without the setting keeps its own time-out of a second.
     drop(i2c.set_timeout(BUS_TIMEOUT_MS));
-    Ok(Box::new(Nau7802::new(Bus(i2c), HostTiming::default(), Setup::default())))
+    Ok(Box::new(Nau7802::new(Bus(i2c), HostTiming::default(), setup)))
 }
 
 /// An HX711 on these pins.

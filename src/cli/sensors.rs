@@ -1,0 +1,243 @@
+//! `dekchi sensors`: what every sensor says now, for the person with the screwdriver.
+
+mod meter;
+
+use std::path::PathBuf;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
+use std::thread;
+use std::time::Duration;
+
+use clap::Args as ClapArgs;
+
+use crate::config::board::{Board, OneWire, PlatformTemperature, Sensors};
+use crate::config::kitchen::Kitchen;
+use crate::daemon::board::{NotThere, Opener};
+use crate::daemon::clock::Clock;
+use crate::moment::Moment;
+use crate::reading::Reading;
+use crate::sense::calibration::ScaleCalibration;
+use crate::sense::calibration::book::{Book, scale_warnings};
+use crate::sense::ds18b20::RomId;
+use crate::sense::onewire_setup::Setup;
+
+use super::calibrate::today;
+use super::failure::Failure;
+use super::output;
+use meter::{Meter, Number};
+
+/// Show what every sensor says now: raw, calibrated, noise, rate, age and faults
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  dekchi sensors --kitchen /etc/dekchi/kitchen.toml
+  dekchi sensors --kitchen /etc/dekchi/kitchen.toml --seconds 60
+  dekchi sensors --kitchen /etc/dekchi/kitchen.toml --json --once
+
+Stop the service first (systemctl stop dekchi): a converter answers one reader.")]
+pub struct Args {
+    /// The kitchen file, TOML
+    #[arg(long)]
+    kitchen: PathBuf,
+    /// Stop after this many seconds; 0 goes on until interrupted
+    #[arg(long, default_value_t = 0)]
+    seconds: u32,
+    /// One table after five seconds, then stop
+    #[arg(long)]
+    once: bool,
+    /// One JSON object a sensor and line
+    #[arg(long)]
+    json: bool,
+}
+
+/// How long `--once` listens, s.
+const ONCE_S: u32 = 5;
+const REPORT_EVERY_MS: i64 = 1_000;
+const STACK_BYTES: usize = 256 * 1024;
+
+/// One reading of one meter.
+struct Heard {
+    meter: usize,
+    at: Moment,
+    reading: Reading<Number>,
+}
+
+pub fn run(args: &Args) -> Result<(), Failure> {
+    let kitchen = Kitchen::read(&args.kitchen)?;
+    let clock = Clock::of_the_board();
+    let (heard, readings) = sync_channel(1_024);
+    let (mut meters, notes) = open(&kitchen, &clock, &heard)?;
+    if meters.is_empty() {
+        return Err(Failure::unavailable("the kitchen file names no sensors in [pot.sensors]"));
+    }
+    drop(heard);
+    notes.iter().for_each(|note| output::say(note));
+    let seconds = if args.once { ONCE_S } else { args.seconds };
+    listen(args, &clock, &readings, &mut meters, seconds)
+}
+
+fn listen(
+    args: &Args,
+    clock: &Clock,
+    readings: &Receiver<Heard>,
+    meters: &mut [Meter],
+    seconds: u32,
+) -> Result<(), Failure> {
+    let start = clock.now();
+    let mut next = start.plus_ms(REPORT_EVERY_MS);
+    loop {
+        match readings.recv_timeout(clock.until(next)) {
+            Ok(Heard { meter, at, reading }) => meters[meter].take(at, reading),
+            Err(RecvTimeoutError::Timeout) => {}
+            Err(RecvTimeoutError::Disconnected) => {
+                return Err(Failure::failed("every sensor stopped"));
+            }
+        }
+        let now = clock.now();
+        if now < next {
+            continue;
+        }
+        next = now.plus_ms(REPORT_EVERY_MS);
+        let over = seconds > 0 && now - start >= f64::from(seconds);
+        if !args.once || over {
+            report(args.json, meters, now)?;
+        }
+        if over {
+            return Ok(());
+        }
+    }
+}
+
+fn report(json: bool, meters: &[Meter], now: Moment) -> Result<(), Failure> {
+    output::print(|out| {
+        if json {
+            return meters.iter().try_for_each(|meter| writeln!(out, "{}", meter.json(now)));
+        }
+        writeln!(out, "{}", meter::HEAD)?;
+        meters.iter().try_for_each(|meter| writeln!(out, "{}", meter.line(now)))?;
+        writeln!(out)
+    })
+}
+
+type Opened = (Vec<Meter>, Vec<String>);
+
+fn open(kitchen: &Kitchen, clock: &Clock, heard: &SyncSender<Heard>) -> Result<Opened, Failure> {
+    let board = &kitchen.board;
+    let mut hall =
+        Hall { opener: Opener::new(board)?, clock, heard, meters: Vec::new(), notes: Vec::new() };
+    for (pot, sensors) in kitchen.pots.iter().zip(&kitchen.sensors) {
+        hall.open_pot(board, &pot.name, sensors)?;
+    }
+    if let Some(mut barometer) = hall.opener.barometer()? {
+        hall.add("barometer", "hPa", Duration::from_secs(1), move || {
+            barometer.read().map(|p| Number::plain(p.get() / 100.0))
+        })?;
+    }
+    Ok((hall.meters, hall.notes))
+}
+
+/// Where sensors are opened and given their meters and threads.
+struct Hall<'h> {
+    opener: Opener<'h>,
+    clock: &'h Clock,
+    heard: &'h SyncSender<Heard>,
+    meters: Vec<Meter>,
+    notes: Vec<String>,
+}
+
+impl Hall<'_> {
+    fn open_pot(&mut self, board: &Board, pot: &str, sensors: &Sensors) -> Result<(), Failure> {
+        let platform = match &sensors.platform {
+            Some(PlatformTemperature::Probe(rom)) => Some(rom),
+            _ => None,
+        };
+        let places = [("probe", sensors.probe.as_ref()), ("base", sensors.base.as_ref())];
+        for (place, rom) in places.into_iter().chain([("platform", platform)]) {
+            if let Some(rom) = rom {
+                self.open_probe(board, &format!("{pot} {place}"), rom)?;
+            }
+        }
+        self.open_scale(pot, sensors)
+    }
+
+    fn open_probe(&mut self, board: &Board, name: &str, rom: &RomId) -> Result<(), Failure> {
+        let trim = self.opener.book().probe(rom.as_str()).map(|entry| entry.trim());
+        let mut probe = self.opener.untrimmed(rom)?;
+        if board.onewire == OneWire::Kernel {
+            let setup = Setup::look(&board.onewire_root, rom);
+            let advice = setup.advice().into_iter().map(|a| format!("{name}: {rom} {a}"));
+            self.notes.extend(advice);
+        }
+        self.add(name, "°C", Duration::from_millis(900), move || {
+            let raw = probe.read()?;
+            let trimmed = trim.and_then(|trim| trim.apply(raw)).unwrap_or(raw);
+            Ok(Number { raw: raw.get(), value: Some(trimmed.get()) })
+        })
+    }
+
+    /// A scale that was never calibrated shows its counts alone.
+    fn open_scale(&mut self, pot: &str, sensors: &Sensors) -> Result<(), Failure> {
+        let Some(kind) = sensors.scale else { return Ok(()) };
+        let mut converter = self.opener.converter(kind)?;
+        let calibration = self.calibration(pot);
+        self.add(&format!("{pot} scale"), "kg", Duration::ZERO, move || {
+            let counts = f64::from(converter.counts()?.get());
+            Ok(Number { raw: counts, value: calibration.map(|c| c.kg(counts, None)) })
+        })
+    }
+
+    fn calibration(&mut self, pot: &str) -> Option<ScaleCalibration> {
+        let (calibration, notes) = calibration_notes(self.opener.book(), pot, &today());
+        self.notes.extend(notes);
+        calibration
+    }
+
+    /// Gives a sensor its meter and its thread, which asks no more often than `every`.
+    fn add(
+        &mut self,
+        name: &str,
+        unit: &'static str,
+        every: Duration,
+        mut ask: impl FnMut() -> Reading<Number> + Send + 'static,
+    ) -> Result<(), Failure> {
+        let meter = self.meters.len();
+        self.meters.push(Meter::new(name, unit));
+        let (clock, heard) = (self.clock.clone(), self.heard.clone());
+        let serve = move || {
+            loop {
+                let asked = clock.now();
+                let reading = ask();
+                if heard.send(Heard { meter, at: clock.now(), reading }).is_err() {
+                    return;
+                }
+                rest(clock.until(asked.plus_ms(every.as_millis() as i64)));
+            }
+        };
+        let thread = thread::Builder::new().name(name.to_owned()).stack_size(STACK_BYTES);
+        thread
+            .spawn(serve)
+            .map(drop)
+            .map_err(|error| NotThere(format!("no thread for {name}: {error}")).into())
+    }
+}
+
+fn calibration_notes(
+    book: &Book,
+    pot: &str,
+    today: &str,
+) -> (Option<ScaleCalibration>, Vec<String>) {
+    match book.scale(pot) {
+        Some(entry) => {
+            let warnings = scale_warnings(entry, Some(today), None, None);
+            let named = warnings.into_iter().map(|w| format!("{pot} scale: {w}"));
+            (Some(entry.calibration()), named.collect())
+        }
+        None => {
+            let note = format!("{pot} scale: never calibrated, counts alone are shown");
+            (None, vec![note])
+        }
+    }
+}
+
+#[expect(clippy::disallowed_methods, reason = "a sensor is asked no more often than it can answer")]
+fn rest(wait: Duration) {
+    thread::sleep(wait);
+}
