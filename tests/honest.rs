@@ -178,7 +178,6 @@ fn counted(pots: impl Iterator<Item = VirtualPot>) -> [Count; LEADS_S.len()] {
 }
 
 #[test]
-#[ignore = "the judgement does not reach it yet"]
 fn four_times_in_five_the_target_comes_between_p10_and_p90() {
     let calm = (1000..1360).map(|seed| VirtualPot::new(Kind::Reduce, seed).without_mishaps());
     let eventful = (0..240).map(|seed| VirtualPot::new(Kind::Reduce, seed));

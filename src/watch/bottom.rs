@@ -53,7 +53,7 @@ pub const PRIOR_SD: f64 = 0.9;
 const DOSE_50: f64 = 1075.0;
 /// Index at which the cook is asked to stir within the next minutes: about half the time to 1, which
 /// over the usual flame is the near end of the trade's rule.
-pub const DUE: f64 = 0.07;
+pub const DUE: f64 = 0.14;
 /// Index at which the pot must be stirred at once.
 pub const AT_ONCE: f64 = 1.0;
 /// The wall above the pot at which the film begins to dry, and as much again until it has, K.

@@ -20,12 +20,12 @@
 //! before; then the old slope is forgotten at once.
 //!
 //! Priors, from the sourcebook of platform errors (OIML R 60 creep, zero temperature coefficients
-//! 0.02–0.2 % of full scale a 10 K): σ_d = 55 g, τ_d = 180 min: 6 g in a minute, 32 g in half an
+//! 0.02–0.2 % of full scale a 10 K): σ_d = 70 g, τ_d = 180 min: 7 g in a minute, 39 g in half an
 //! hour. A platform whose own drift was measured may be given better ones.
 
 use std::collections::VecDeque;
 
-const DRIFT_SD_KG: f64 = 0.055;
+const DRIFT_SD_KG: f64 = 0.070;
 const DRIFT_TAU_S: f64 = 10_800.0;
 /// How far the rate wanders in ten minutes, as a share of itself.
 const WANDER: f64 = 0.015;
@@ -33,8 +33,8 @@ const WANDER: f64 = 0.015;
 const BREAK_SD: f64 = 4.5;
 /// Length of a block of the slope's watch, s.
 const BLOCK_S: u32 = 10;
-/// How far back a level is held against: one minute and four, s.
-const BACK_S: [f64; 2] = [60.0, 240.0];
+/// How far back a level is held against: one, two and four minutes, s.
+const BACK_S: [f64; 3] = [60.0, 120.0, 240.0];
 /// Blocks that are remembered.
 const KEPT: usize = 40;
 

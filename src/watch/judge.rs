@@ -29,6 +29,8 @@ const PROOF_S: usize = 3;
 const EXPECT_K: f64 = 2.5;
 /// A slope that says that the pot is on its way to the boil, K/s.
 const WARMING_K_S: f64 = 1.5e-3;
+/// Water that is more than this share of the contents thins the gravy; less is an infusion.
+const THINS_SHARE: f64 = 0.08;
 /// How long a base probe's or barometer's reading is used, s.
 const KEEP_S: f64 = 30.0;
 
@@ -376,12 +378,14 @@ impl Pot {
         self.target?.contents_kg(&self.ledger)
     }
 
-    /// The target counts once the largest planned addition, the thinning, is in (or one that was
-    /// planned after it: then it was left out).
+    /// The target counts once the thinning is in, the largest planned addition of water (or one that
+    /// was planned after it: then it was left out).
     pub(super) fn waits_for_additions(&self) -> bool {
         let planned = &self.setting.plan.additions;
-        let largest = planned.iter().max_by(|a, b| a.kg.total_cmp(&b.kg));
-        largest.is_some_and(|largest| self.remaining.contains(largest))
+        let least_kg = THINS_SHARE * self.setting.plan.start.contents_kg;
+        let thins = |a: &&PlannedAddition| a.composition.water() > 0.95 && a.kg > least_kg;
+        let thinning = planned.iter().filter(thins).max_by(|a, b| a.kg.total_cmp(&b.kg));
+        thinning.is_some_and(|thinning| self.remaining.contains(thinning))
             && self.remaining.last() == planned.last()
     }
 
