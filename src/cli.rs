@@ -7,12 +7,14 @@
 pub mod batches;
 pub mod calibrate;
 pub mod check;
+pub mod compare;
 pub mod curve;
 pub mod failure;
 pub mod like;
 pub mod output;
 pub mod plan;
 pub mod practise;
+pub mod printed;
 pub mod replay;
 pub mod score;
 pub mod sensors;
@@ -37,6 +39,7 @@ enum Command {
     Batches(batches::Args),
     Calibrate(calibrate::Args),
     Check(check::Args),
+    Compare(compare::Args),
     Curve(curve::Args),
     Plan(plan::Args),
     Practise(practise::Args),
@@ -52,6 +55,7 @@ pub fn main() -> ExitCode {
         Command::Batches(args) => batches::run(&args),
         Command::Calibrate(args) => calibrate::run(&args),
         Command::Check(args) => check::run(&args),
+        Command::Compare(args) => compare::run(&args),
         Command::Curve(args) => curve::run(&args),
         Command::Plan(args) => plan::run(&args),
         Command::Practise(args) => practise::run(&args),

@@ -18,8 +18,12 @@ use super::telling::Source;
 #[command(after_help = "Examples:
   dekchi curve 12 -o tuesday.svg
   dekchi curve tuesday.csv --kitchen config/kitchen.toml --batch config/tuesday-base.toml -o tuesday.png
+  dekchi curve practice/reduce-7.csv -o reduce.svg
   dekchi curve 12 -o phone.png --width 400
-  dekchi curve 12 -o wall.svg --width 1920 --dark")]
+  dekchi curve 12 -o wall.svg --width 1920 --dark
+
+A recording's kitchen and batch files are found beside it: NAME.kitchen.toml and NAME.batch.toml for
+NAME.csv, kitchen.toml and batch.toml for recording.csv.")]
 pub struct Args {
     /// A recording (CSV), or the number of a batch in the store
     #[arg(value_name = "RECORDING|BATCH")]
@@ -88,6 +92,6 @@ pub fn run(args: &Args) -> Result<(), Failure> {
 pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     std::fs::write(path, bytes)
         .map_err(|error| Failure::io(format!("{} cannot be written: {error}", path.display())))?;
-    output::say(&format!("drawn: {}", path.display()));
+    output::say(&format!("written: {}", path.display()));
     Ok(())
 }

@@ -11,14 +11,17 @@ mod table;
 
 use serde::Serialize;
 
+use crate::batch::stove::Stove;
+
 use super::canvas::Canvas;
 use super::drawing::Drawing;
+use super::escape::printable;
 use super::paint::{self, Type, Unpainted};
 use super::palette::{NIGHT, PAPER};
 use super::story::Story;
 use super::table::{Cell, csv};
 
-use figures::{COLUMNS, Figures};
+use figures::{COLUMNS, Column, Figures};
 
 /// More curves than this cannot be told apart.
 pub const MOST: usize = 8;
@@ -63,10 +66,19 @@ impl Align {
     }
 }
 
+/// A batch to be compared.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    /// How it is called here: its number in the store, or its file's name.
+    pub label: String,
+    pub story: Story,
+    /// Where it was cooked, as far as that is known.
+    pub stove: Option<Stove>,
+}
+
 /// One of the batches.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Batch {
-    /// How it is called here: its number in the store, or its file's name.
     pub label: String,
     pub story: Story,
     /// The moment at which it is aligned, s.
@@ -84,13 +96,13 @@ pub struct Comparison {
 }
 
 impl Comparison {
-    /// At most the first [`MOST`] of the stories, each with its label.
+    /// At most the first [`MOST`] of the entries.
     #[must_use]
-    pub fn of(stories: Vec<(String, Story)>, align: Align) -> Self {
-        let batches = stories.into_iter().take(MOST).map(|(label, story)| {
+    pub fn of(entries: Vec<Entry>, align: Align) -> Self {
+        let batches = entries.into_iter().take(MOST).map(|Entry { label, story, stove }| {
             let moment = align.moment_s(&story);
             let began = story.began.map_or(0.0, |at| at.seconds());
-            let figures = Figures::of(&story);
+            let figures = Figures::of(&story, stove.as_ref());
             let (origin_s, aligned) = (moment.unwrap_or(began), moment.is_some());
             Batch { label, story, origin_s, aligned, figures }
         });
@@ -123,6 +135,34 @@ impl Comparison {
             texts.into_iter().chain(numbers).collect()
         };
         csv(&head, &self.batches.iter().map(row).collect::<Vec<_>>())
+    }
+
+    /// Sentences and figures as plain text, a row a figure.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut text = String::new();
+        for sentence in self.sentences() {
+            text += &(printable(&sentence) + "\n");
+        }
+        let known = |c: &&Column| self.batches.iter().any(|b| (c.value)(&b.figures).is_some());
+        let mut rows = vec![vec![String::new()]];
+        rows[0].extend(self.batches.iter().map(|batch| printable(&batch.label)));
+        for column in COLUMNS.iter().filter(known) {
+            let value = |b: &Batch| (column.value)(&b.figures).map_or("–".into(), column.words);
+            let cells = self.batches.iter().map(value);
+            rows.push(std::iter::once(column.name.to_owned()).chain(cells).collect());
+        }
+        let chars = |text: &String| text.chars().count();
+        let widths: Vec<usize> = (0..rows[0].len())
+            .map(|n| rows.iter().map(|row| chars(&row[n])).max().unwrap_or(0))
+            .collect();
+        for row in &rows {
+            text += &format!("\n{:<1$}", row[0], widths[0]);
+            for (cell, width) in row.iter().zip(&widths).skip(1) {
+                text += &format!("  {cell:>width$}");
+            }
+        }
+        text + "\n"
     }
 
     /// Figures and aligned curves as one JSON object.

@@ -47,7 +47,8 @@ pub struct Story {
     pub now: Option<Snapshot>,
     /// The alerts' last words, one an alert.
     pub notices: Vec<Notice>,
-    /// The first time that the target could be foreseen, and what was foreseen, s from then.
+    /// The first time at the boil that the target could be foreseen, and what was foreseen, s from
+    /// then. Before the boil a forecast only guesses at what the flame will give.
     pub first_forecast: Option<(Moment, Spread)>,
     /// When the target was first reached.
     pub reached: Option<Moment>,
@@ -131,7 +132,7 @@ impl Story {
         let due = [Alarm::StirDue, Alarm::Catching].iter().any(|a| now.raised.contains(a));
         self.stir_due.take(at, Some(due));
         if let Some(spread) = now.target_in_s {
-            if self.first_forecast.is_none() && spread.p50 > 0.0 {
+            if self.first_forecast.is_none() && spread.p50 > 0.0 && now.boiling == Some(true) {
                 self.first_forecast = Some((at, spread));
             }
             // A base that is thicker than its target before it is thinned has not reached it.

@@ -1,5 +1,6 @@
 //! The figures by which batches are compared.
 
+use crate::batch::stove::Stove;
 use crate::show::clock::length;
 use crate::show::story::Story;
 
@@ -20,22 +21,26 @@ pub struct Figures {
     pub worst_catch: Option<f64>,
     /// From the start to the target, s.
     pub target_after_s: Option<f64>,
-    /// From the start to the target as it was first foretold, s.
+    /// From the start to the target as it was first foretold at the boil, s.
     pub foretold_after_s: Option<f64>,
     /// Contents at the target, or at the end where it was not reached, kg.
     pub yield_kg: Option<f64>,
-    /// Gas, kg, where the kitchen says how it is burnt.
+    /// Gas from a bottle, kg, or from the main, m³: the heat that was taken up over the share of the
+    /// flame that the stove gives to the food.
     pub gas_kg: Option<f64>,
+    pub gas_m3: Option<f64>,
 }
 
 impl Figures {
     #[must_use]
-    pub fn of(story: &Story) -> Self {
+    pub fn of(story: &Story, stove: Option<&Stove>) -> Self {
         let tally = &story.tally;
         let since = |at: crate::moment::Moment| story.began.map(|began| at - began);
         let mean = |sum: f64, over_s: f64| (over_s >= 60.0).then(|| sum / over_s);
         let ends = story.contents.first().zip(story.contents.last());
         let at_target = story.reached.and_then(|at| story.contents.at(at.seconds()));
+        let gas = stove.and_then(|stove| Some((stove.gas.unit(), burnt(story, stove)?)));
+        let by = |unit: &str| gas.filter(|(sold_by, _)| *sold_by == unit).map(|(_, amount)| amount);
         Self {
             boil_after_s: tally.first_boil.and_then(since),
             boiled_off_kg: ends
@@ -50,9 +55,18 @@ impl Figures {
                 .first_forecast
                 .and_then(|(at, spread)| since(at).map(|s| s + spread.p50)),
             yield_kg: at_target.or_else(|| ends.map(|(_, last)| last.1)),
-            gas_kg: None,
+            gas_kg: by("kg"),
+            gas_m3: by("m³"),
         }
     }
+}
+
+/// What the stove burnt, in what its gas is sold by; `None` unless heat was known most of the time.
+fn burnt(story: &Story, stove: &Stove) -> Option<f64> {
+    const MOST_OF_IT: f64 = 0.8;
+    let (began, end) = story.extent_s()?;
+    let known = story.tally.heat_s >= MOST_OF_IT * (end - began).max(60.0);
+    known.then(|| story.tally.heat_j.max(0.0) / (stove.efficiency * stove.gas.net_j()))
 }
 
 /// One figure: its names, how it is written, and how much of it matters in a kitchen.
@@ -80,7 +94,7 @@ fn kg(v: f64) -> String {
     format!("{v:.2} kg")
 }
 
-pub const COLUMNS: [Column; 11] = [
+pub const COLUMNS: [Column; 12] = [
     Column {
         key: "boil_after_min",
         name: "to the boil",
@@ -155,7 +169,7 @@ pub const COLUMNS: [Column; 11] = [
     },
     Column {
         key: "foretold_after_min",
-        name: "as first foretold",
+        name: "as foretold at the boil",
         value: |f| f.foretold_after_s.map(|s| s / 60.0),
         decimals: 1,
         words: minutes,
@@ -173,11 +187,20 @@ pub const COLUMNS: [Column; 11] = [
     },
     Column {
         key: "gas_kg",
-        name: "gas",
+        name: "gas, reckoned",
         value: |f| f.gas_kg,
         decimals: 3,
         words: kg,
-        matters: 0.1,
+        matters: 0.15,
+        most: "burnt most gas",
+    },
+    Column {
+        key: "gas_m3",
+        name: "gas, reckoned",
+        value: |f| f.gas_m3,
+        decimals: 3,
+        words: |v| format!("{v:.2} m³"),
+        matters: 0.2,
         most: "burnt most gas",
     },
 ];

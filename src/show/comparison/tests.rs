@@ -1,3 +1,4 @@
+use crate::batch::stove::{Gas, Stove};
 use crate::show::drawing::{Bounds, Shape, Text};
 use crate::show::palette::PAPER;
 use crate::show::sample::{pot, shown, tuesday, tuesday_actions, well_formed};
@@ -7,6 +8,11 @@ use super::*;
 
 const PAGE: Look = Look { width: 1000, density: 1, dark: false, set_in: Type::FromPage };
 const PHONE: Look = Look { width: 400, ..PAGE };
+
+fn compared(stories: Vec<(&str, Story)>, align: Align) -> Comparison {
+    let entry = |(label, story): (&str, Story)| Entry { label: label.into(), story, stove: None };
+    Comparison::of(stories.into_iter().map(entry).collect(), align)
+}
 
 /// Tuesday's batch with every loss multiplied, and every so many stirs left out.
 fn like_tuesday(more: f64, stirs: usize) -> Story {
@@ -32,8 +38,10 @@ fn like_tuesday(more: f64, stirs: usize) -> Story {
 }
 
 fn eight() -> Comparison {
-    let stories = (0u32..8)
-        .map(|n| (format!("4{n}"), like_tuesday(0.7 + 0.12 * f64::from(n), 1 + n as usize % 3)));
+    let stories = (0u32..8).map(|n| {
+        let story = like_tuesday(0.7 + 0.12 * f64::from(n), 1 + n as usize % 3);
+        Entry { label: format!("4{n}"), story, stove: None }
+    });
     Comparison::of(stories.collect(), Align::Start)
 }
 
@@ -51,12 +59,10 @@ fn stands_well(drawing: &Drawing) {
 
 #[test]
 fn every_word_stands_clear_whatever_is_compared() {
-    let two = |align| {
-        Comparison::of(vec![("41".into(), tuesday(8000.0)), ("44".into(), tuesday(9000.0))], align)
-    };
+    let two = |align| compared(vec![("41", tuesday(8000.0)), ("44", tuesday(9000.0))], align);
     let empty = Story::new("nothing", pot(), None);
-    let odd = vec![("a name that is rather long".into(), empty), ("=1+1".into(), tuesday(0.0))];
-    let all = [eight(), Comparison::of(odd, Align::Boil), Comparison::of(vec![], Align::Start)];
+    let odd = vec![("a name that is rather long", empty), ("=1+1", tuesday(0.0))];
+    let all = [eight(), compared(odd, Align::Boil), Comparison::of(vec![], Align::Start)];
     for comparison in Align::ALL.map(two).iter().chain(&all) {
         for look in [PAGE, PHONE, Look { width: 1920, dark: true, ..PAGE }] {
             let drawing = draw(comparison, look);
@@ -85,19 +91,19 @@ fn eight_curves_differ_without_colour_and_are_named_on_the_line_and_at_the_end()
 
 #[test]
 fn aligned_at_the_boil_every_curve_has_its_boil_at_nought() {
-    let stories = vec![("41".into(), tuesday(8000.0)), ("44".into(), tuesday(9000.0))];
-    let comparison = Comparison::of(stories, Align::LastAddition);
+    let stories = vec![("41", tuesday(8000.0)), ("44", tuesday(9000.0))];
+    let comparison = compared(stories, Align::LastAddition);
     for batch in &comparison.batches {
         assert!((batch.origin_s - 6300.0).abs() < 1e-9 && batch.aligned);
     }
-    let unboiled = Comparison::of(vec![("41".into(), tuesday(600.0))], Align::LastAddition);
+    let unboiled = compared(vec![("41", tuesday(600.0))], Align::LastAddition);
     assert!(!unboiled.batches[0].aligned);
     assert_eq!(unboiled.sentences(), ["Not aligned at the last addition, for it had none: 41."]);
 }
 
 #[test]
 fn figures_are_those_of_the_batch() {
-    let figures = Figures::of(&tuesday(9000.0));
+    let figures = Figures::of(&tuesday(9000.0), None);
     // 23.6 kg and 0.96 + 4.9 − 0.6 in and out; 0.3 kg/h for 6900 s and 4.2 kg/h for 2100 s.
     let lost = 0.3 * 6900.0 / 3600.0 + 4.2 * 2100.0 / 3600.0;
     assert!((figures.boiled_off_kg.unwrap() - lost).abs() < 0.01, "{figures:?}");
@@ -108,18 +114,29 @@ fn figures_are_those_of_the_batch() {
 }
 
 #[test]
+fn gas_is_reckoned_from_the_heat_that_was_taken_up() {
+    // 2700 W for 9000 s are 24.3 MJ; at 0.4 of propane's 46.35 MJ/kg net they take 1.311 kg.
+    let stove = Stove::new(8000.0, Gas::Propane, Some(0.4));
+    let figures = Figures::of(&tuesday(9000.0), Some(&stove));
+    assert!((figures.gas_kg.unwrap() - 1.311).abs() < 0.005, "{figures:?}");
+    assert_eq!(figures.gas_m3, None);
+    let mains = Stove { gas: Gas::Mains, ..stove };
+    assert!(Figures::of(&tuesday(9000.0), Some(&mains)).gas_m3.is_some());
+}
+
+#[test]
 fn what_differed_most_is_said_first_and_by_its_name() {
-    let stories = vec![("41".into(), like_tuesday(1.0, 1)), ("44".into(), like_tuesday(1.0, 4))];
-    let sentences = Comparison::of(stories, Align::Start).sentences();
+    let stories = vec![("41", like_tuesday(1.0, 1)), ("44", like_tuesday(1.0, 4))];
+    let sentences = compared(stories, Align::Start).sentences();
     assert!(sentences[0].starts_with("44 stood longest without a stir"), "{sentences:?}");
-    let alike = vec![("41".into(), tuesday(8000.0)), ("44".into(), tuesday(8000.0))];
-    assert_eq!(Comparison::of(alike, Align::Start).sentences(), ["They went much alike."]);
+    let alike = vec![("41", tuesday(8000.0)), ("44", tuesday(8000.0))];
+    assert_eq!(compared(alike, Align::Start).sentences(), ["They went much alike."]);
 }
 
 #[test]
 fn the_table_is_csv_with_units_and_guarded_names() {
-    let stories = vec![("=1".into(), tuesday(9000.0)), ("44".into(), tuesday(10.0))];
-    let csv = Comparison::of(stories, Align::Start).csv();
+    let stories = vec![("=1", tuesday(9000.0)), ("44", tuesday(10.0))];
+    let csv = compared(stories, Align::Start).csv();
     let lines: Vec<&str> = csv.lines().collect();
     assert!(lines[0].starts_with("batch,name,boil_after_min,boiled_off_kg"));
     assert!(lines[1].starts_with("\"'=1\",Tuesday base,,3.025"), "{}", lines[1]);
@@ -128,9 +145,9 @@ fn the_table_is_csv_with_units_and_guarded_names() {
 
 #[test]
 fn json_holds_the_aligned_curves() {
-    let stories = vec![("41".into(), tuesday(7000.0))];
+    let stories = vec![("41", tuesday(7000.0))];
     let json: serde_json::Value =
-        serde_json::from_str(&Comparison::of(stories, Align::LastAddition).json()).unwrap();
+        serde_json::from_str(&compared(stories, Align::LastAddition).json()).unwrap();
     assert_eq!(json["align"], "last-addition");
     let first = &json["batches"][0]["contents_s_kg"][0][0];
     assert_eq!(first[0], -6300.0);
