@@ -31,7 +31,7 @@
 //! | warning at | (first moment at which either stood raised − end of the last stir)/(catch − end of the last stir), median. |
 //! | false `catching` | Raised, and not between the last stir and a catch. Per 50 h of pots that never caught; and per 50 h of the first 45 min of all. |
 //! | alerts per hour | All that were raised. |
-//! | flame out told | The share of flames turned off or gone out (`flame` to 0 W) after which, within 5 min, `going-cold` was raised or `off-boil` seen. |
+//! | flame out told | The share of flames turned off or gone out (`flame` to 0 W) under a pot within 3 K of its boiling point after which, within 5 min, `going-cold` was raised or `off-boil` seen. |
 //! | boiling dry told | The share of pots whose water truly fell under 5 % of the start's before which `running-dry` was raised at least 10 min ahead. |
 //! | sensor faults told | The share of `sensor-fault`s in truth after which, within 60 s, one was told. |
 //! | samples per second | Readings of any sensor through the parser and the judgement, per second of one core. |

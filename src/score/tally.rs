@@ -328,7 +328,8 @@ impl Tally {
     fn count_warnings(&mut self, truth: &Truth, said: &Said) {
         for event in &truth.events {
             let within = |from: Moment, s: f64| (0.0..=s).contains(&(from.seconds() - event.t_s));
-            if event.what == "flame" && event.watts.is_some_and(|watts| watts <= 0.0) {
+            let is_out = event.what == "flame" && event.watts.is_some_and(|watts| watts <= 0.0);
+            if is_out && truth.is_cooking(event.t_s) {
                 let cold = |n: &Notice| is_raised(n, &[Alarm::GoingCold]) && within(n.at, 300.0);
                 let off = |h: &Happening| h.what == What::OffBoil && within(h.seen, 300.0);
                 let told = said.notices.iter().any(cold) || said.happenings.iter().any(off);

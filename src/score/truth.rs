@@ -6,6 +6,9 @@
 
 use serde::Deserialize;
 
+/// How far below its boiling point a pot still cooks, K.
+pub const COOKING_K: f64 = 3.0;
+
 /// The truth behind a recording.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 pub struct Truth {
@@ -15,6 +18,11 @@ pub struct Truth {
     pub contents_kg: Vec<f64>,
     pub water_kg: Vec<f64>,
     pub evaporation_kg_h: Vec<f64>,
+    #[serde(default)]
+    pub pot_c: Vec<f64>,
+    /// Boiling point of the contents at the start, °C.
+    #[serde(default)]
+    pub boil_c: Option<f64>,
     #[serde(default)]
     pub events: Vec<TrueEvent>,
     /// When the bottom caught.
@@ -109,6 +117,13 @@ impl Truth {
     #[must_use]
     pub fn start_kg(&self) -> Option<f64> {
         self.contents_kg.first().copied().filter(|kg| *kg > 0.0)
+    }
+
+    /// Whether the pot was being cooked: within [`COOKING_K`] of its boiling point, as far as known.
+    #[must_use]
+    pub fn is_cooking(&self, t_s: f64) -> bool {
+        let pot_c = self.at(&self.pot_c, t_s);
+        pot_c.zip(self.boil_c).is_none_or(|(pot_c, boil_c)| pot_c >= boil_c - COOKING_K)
     }
 
     /// When the last stir before the catch ended (0 where there was none), and the catch, s.

@@ -25,6 +25,8 @@ fn truth(events: &[(f64, &str, f64, Option<f64>)]) -> Truth {
         contents_kg: steps.clone().map(|n| 20.0 - f64::from(n) / 120.0).collect(),
         water_kg: steps.clone().map(|n| 18.0 - f64::from(n) / 120.0).collect(),
         evaporation_kg_h: steps.map(|_| 3.0).collect(),
+        pot_c: Vec::new(),
+        boil_c: None,
         events: events.collect(),
         caught_s: None,
         target_s: Some(4800.0),
@@ -202,6 +204,8 @@ fn a_flame_out_a_failed_sensor_and_a_dry_pot_must_be_told_in_time() {
     let late = Tally::of(&dry, &said(1310.0, 2061.0, 3401.0));
     let none = Found { there: 1, found: 0 };
     assert_eq!((late.flame_out, late.faults, late.dry), (none, none, none));
+    let held = Truth { pot_c: vec![70.0; 541], boil_c: Some(99.0), ..dry };
+    assert_eq!(Tally::of(&held, &said(1290.0, 2050.0, 3400.0)).flame_out, Found::default());
 }
 
 #[test]
