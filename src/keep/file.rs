@@ -5,10 +5,11 @@
 //! after a copy of the old file, and a damaged file is renamed, never deleted.
 
 use std::fs::File;
-use std::io;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 /// "dekc" in ASCII, in the header of every store.
@@ -16,6 +17,9 @@ pub(super) const APPLICATION_ID: i32 = 0x6465_6b63;
 
 /// Each step takes the schema from its place in the list to the next version.
 pub(super) const STEPS: [&str; 1] = [include_str!("schema.sql")];
+
+/// Some tables that every version has and no other program would.
+const OWN_TABLES: [&str; 4] = ["legs", "samples", "readings", "happenings"];
 
 /// A version above this is a flipped bit, not a newer dekchi.
 const HIGHEST_LIKELY_VERSION: i32 = 10_000;
@@ -72,14 +76,17 @@ fn open_with(path: &Path, check: Check, steps: &[&str]) -> Result<Opened, Cannot
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
         | OpenFlags::SQLITE_OPEN_CREATE
         | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let ours = is_marked_ours(path)?;
     let connection = Connection::open_with_flags(path, flags)?;
+    // Until it is known to be sound nothing is to be copied from the log into the file.
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
     connection.busy_timeout(Duration::from_secs(5))?;
     connection.set_prepared_statement_cache_capacity(32);
     // Small pages: a commit of ten seconds changes a few hundred bytes and writes whole pages.
     connection.pragma_update(None, "page_size", 1024)?;
-    let version = known_version(&connection, path, steps)?;
+    let version = known_version(&connection, path, ours, steps)?;
     if check == Check::Whole {
-        whole(&connection)?;
+        whole(&connection, version, steps)?;
     }
     connection.execute_batch(
         "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;
@@ -89,7 +96,10 @@ fn open_with(path: &Path, check: Check, steps: &[&str]) -> Result<Opened, Cannot
     )?;
     // After an error of the disk the log may hold pages that the kernel believes written and the
     // disk never saw; copied into the database and synced anew they are safe.
-    connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+    if version > 0 {
+        connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+    }
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)?;
     let copied_before_migration = migrate(&connection, path, version, steps)?;
     Ok(Opened { connection, copied_before_migration })
 }
@@ -121,36 +131,72 @@ fn percent_encoded(path: &str) -> String {
     path.replace('%', "%25").replace('?', "%3f").replace('#', "%23")
 }
 
+/// Whether the file's own header, whatever its log says, bears the mark of a store: a big-endian
+/// number at byte 68 (<https://sqlite.org/fileformat.html>, section 1.3).
+fn is_marked_ours(path: &Path) -> io::Result<bool> {
+    let mut header = [0; 72];
+    match File::open(path).and_then(|mut file| file.read_exact(&mut header)) {
+        Ok(()) => Ok(header.last_chunk() == Some(&APPLICATION_ID.to_be_bytes())),
+        Err(error) => match error.kind() {
+            io::ErrorKind::NotFound | io::ErrorKind::UnexpectedEof => Ok(false),
+            _ => Err(error),
+        },
+    }
+}
+
 /// The schema's version where this program may write to the file.
-fn known_version(connection: &Connection, path: &Path, steps: &[&str]) -> Result<i32, CannotOpen> {
+fn known_version(
+    connection: &Connection,
+    path: &Path,
+    marked_ours: bool,
+    steps: &[&str],
+) -> Result<i32, CannotOpen> {
     let number = |name| connection.pragma_query_value(None, name, |row| row.get::<_, i32>(0));
     let (application, version) = (number("application_id")?, number("user_version")?);
     let tables: Vec<String> = connection
         .prepare("SELECT name FROM sqlite_schema WHERE type = 'table'")?
         .query_map([], |row| row.get(0))?
         .collect::<Result<_, _>>()?;
-    let ours = tables.iter().any(|table| table == "legs");
-    if !tables.is_empty() && !ours {
-        return Err(CannotOpen::Refused(Refusal::Foreign { path: path.to_owned() }));
+    if tables.is_empty() && application == 0 && version == 0 && !marked_ours {
+        return Ok(0);
     }
-    let sound = if ours { application == APPLICATION_ID && version > 0 } else { version == 0 };
-    if !sound || !(0..=HIGHEST_LIKELY_VERSION).contains(&version) {
-        return Err(CannotOpen::Damaged(format!(
-            "its header says application {application:#x}, version {version}"
-        )));
+    let ours = tables.iter().any(|table| OWN_TABLES.contains(&table.as_str()));
+    if !ours && application != APPLICATION_ID && !marked_ours {
+        return Err(Refusal::Foreign { path: path.to_owned() }.into());
+    }
+    if !ours || application != APPLICATION_ID || !(1..=HIGHEST_LIKELY_VERSION).contains(&version) {
+        let found = format!("its header says application {application:#x}, schema {version}");
+        return Err(CannotOpen::Damaged(found));
     }
     let known = steps.len() as i32;
     if version > known {
-        let path = path.to_owned();
-        return Err(CannotOpen::Refused(Refusal::Newer { path, found: version, known }));
+        return Err(Refusal::Newer { path: path.to_owned(), found: version, known }.into());
     }
     Ok(version)
 }
 
-/// Looks at every page.
-pub(super) fn whole(connection: &Connection) -> Result<(), CannotOpen> {
+/// Looks at every page, and whether the schema is the one that its version has.
+fn whole(connection: &Connection, version: i32, steps: &[&str]) -> Result<(), CannotOpen> {
     let said: String = connection.query_row("PRAGMA integrity_check(1)", [], |row| row.get(0))?;
-    if said == "ok" { Ok(()) } else { Err(CannotOpen::Damaged(said)) }
+    if said != "ok" {
+        return Err(CannotOpen::Damaged(said));
+    }
+    let fresh = Connection::open_in_memory()?;
+    for step in steps.iter().take(version.max(0) as usize) {
+        fresh.execute_batch(step)?;
+    }
+    if schema(connection)? == schema(&fresh)? {
+        return Ok(());
+    }
+    Err(CannotOpen::Damaged("its tables are not those of its schema".to_owned()))
+}
+
+/// Every object of the schema: kind, name and SQL.
+fn schema(connection: &Connection) -> Result<Vec<String>, rusqlite::Error> {
+    connection
+        .prepare("SELECT type || ' ' || name || ' ' || sql FROM sqlite_schema ORDER BY type, name")?
+        .query_map([], |row| Ok(row.get::<_, Option<String>>(0)?.unwrap_or_default()))?
+        .collect()
 }
 
 /// Brings the schema up to date in one transaction, after a copy where there is something to lose.
@@ -225,4 +271,21 @@ pub(super) fn beside(path: &Path, suffix: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(suffix);
     PathBuf::from(name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_new_store_opens_with_a_whole_check() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join("a.sqlite");
+        for _ in 0..2 {
+            let db = open(&path, Check::Whole).unwrap().connection;
+            let version: i32 =
+                db.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
+            assert_eq!(version, STEPS.len() as i32);
+        }
+    }
 }

@@ -97,7 +97,7 @@ impl fmt::Display for Trouble {
 
 impl From<&rusqlite::Error> for Trouble {
     fn from(error: &rusqlite::Error) -> Self {
-        use rusqlite::ErrorCode as Code;
+        use rusqlite::{Error, ErrorCode as Code};
         let kind = match error.sqlite_error_code() {
             Some(Code::DiskFull) => TroubleKind::DiskFull,
             Some(Code::ReadOnly | Code::PermissionDenied) => TroubleKind::ReadOnly,
@@ -105,7 +105,12 @@ impl From<&rusqlite::Error> for Trouble {
             Some(Code::CannotOpen) => TroubleKind::CannotOpen,
             Some(Code::DatabaseBusy | Code::DatabaseLocked) => TroubleKind::Busy,
             Some(Code::DatabaseCorrupt | Code::NotADatabase) => TroubleKind::Damaged,
-            _ => TroubleKind::Other,
+            Some(_) => TroubleKind::Other,
+            None => match error {
+                Error::InvalidPath(_) | Error::NulError(_) => TroubleKind::CannotOpen,
+                // A column that does not hold what was put there.
+                _ => TroubleKind::Damaged,
+            },
         };
         Self { kind, detail: error.to_string() }
     }

@@ -32,13 +32,8 @@ pub(super) fn batch(db: &Connection, leg: &Leg) -> Result<usize> {
     ])
 }
 
-pub(super) fn leg(
-    db: &Connection,
-    leg: &Leg,
-    start: i64,
-    first_sample: i64,
-    first_reading: i64,
-) -> Result<usize> {
+pub(super) fn leg(db: &Connection, leg: &Leg, start: i64) -> Result<usize> {
+    let (first_sample, first_reading) = leg.first.unwrap_or((1, 1));
     db.prepare_cached(
         "INSERT INTO legs (id, batch, start, mono_ms, batch_ms, first_sample, first_reading)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (id) DO NOTHING",

@@ -7,7 +7,7 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 use crate::moment::{Moment, Wall};
-use crate::watch::action::Action;
+use crate::watch::action::{Action, Snapshot};
 use crate::watch::event::{CookSays, Event};
 use crate::watch::setting::Learnt;
 
@@ -21,6 +21,10 @@ use super::writer::{Start, Writer, Written};
 
 /// Samples are committed when the oldest of them is this old, ms.
 pub const COMMIT_EVERY_MS: i64 = 10_000;
+
+/// Snapshots are committed when the oldest of them is this old, ms: a replay of the samples gives
+/// them again, so they need not cost a page at every commit.
+pub const SHOW_EVERY_MS: i64 = 60_000;
 
 /// A block is closed early when it has this many bytes.
 const LONGEST_BLOCK: usize = 32 << 10;
@@ -113,6 +117,7 @@ struct Desk {
 #[derive(Debug, Default)]
 struct Packing {
     packer: Packer,
+    shown: Vec<Snapshot>,
     words: u64,
 }
 
@@ -165,7 +170,8 @@ impl Keeper {
         let leg = desk.packers.len();
         desk.packers.push(Packing::default());
         desk.numbers.push(batch);
-        desk.new_legs.push(Leg { batch, id: None, about, mono, batch_at, stands: false });
+        let (id, first, stands, over) = (None, None, false, false);
+        desk.new_legs.push(Leg { batch, id, about, mono, batch_at, first, stands, over });
         self.shared.hurry(&mut desk);
         BatchKey { leg, mono, batch_at }
     }
@@ -179,7 +185,7 @@ impl Keeper {
     /// The batch is over at `at` on its own clock.
     pub fn end_batch(&self, batch: BatchKey, at: Moment, outcome: Outcome) {
         let mut desk = self.shared.desk();
-        desk.close_block(batch.leg);
+        desk.hand_in_everything();
         desk.push(Row::End { leg: batch.leg, at, outcome });
         self.shared.hurry(&mut desk);
     }
@@ -191,15 +197,14 @@ impl Keeper {
             return self.word(batch, says, "the cook", at);
         }
         let mut desk = self.shared.desk();
-        let Some(packing) = desk.packers.get_mut(batch.leg) else { return };
-        packing.packer.push_event(event, at);
-        let began = packing.packer.began().unwrap_or(at);
-        if packing.packer.len() >= LONGEST_BLOCK {
-            desk.close_block(batch.leg);
-        }
-        if at.ms() - began.ms() >= COMMIT_EVERY_MS {
+        if desk.is_due(batch.leg, at) {
             desk.close_blocks();
             self.shared.hurry(&mut desk);
+        }
+        let Some(packing) = desk.packers.get_mut(batch.leg) else { return };
+        packing.packer.push_event(event, at);
+        if packing.packer.len() >= LONGEST_BLOCK {
+            desk.close_block(batch.leg);
         }
     }
 
@@ -215,16 +220,12 @@ impl Keeper {
         self.shared.hurry(&mut desk);
     }
 
-    /// What the judgement wants: a snapshot waits for the next commit, everything else is committed
-    /// at once.
+    /// What the judgement wants: snapshots are committed once a minute, everything else at once.
     pub fn action(&self, batch: BatchKey, action: &Action) {
         let leg = batch.leg;
         let mut desk = self.shared.desk();
         match action {
-            Action::Show(snapshot) => {
-                desk.push(Row::Reading { leg, snapshot: snapshot.clone() });
-                return;
-            }
+            Action::Show(snapshot) => return desk.show(leg, snapshot),
             Action::Happened(happening) => {
                 desk.push(Row::Happening { leg, happening: happening.clone() });
             }
@@ -300,7 +301,7 @@ impl Keeper {
             return self.health();
         }
         let mut desk = self.shared.desk();
-        desk.close_blocks();
+        desk.hand_in_everything();
         desk.flushes_asked += 1;
         let ours = desk.flushes_asked;
         self.shared.hurry(&mut desk);
@@ -319,7 +320,7 @@ impl Keeper {
     fn finish(&mut self) {
         {
             let mut desk = self.shared.desk();
-            desk.close_blocks();
+            desk.hand_in_everything();
             desk.closing = true;
             self.shared.hurry(&mut desk);
         }
@@ -379,7 +380,7 @@ impl Shared {
                 self.work.wait_timeout(desk, IDLE).unwrap_or_else(PoisonError::into_inner);
             desk = woken;
             if time.timed_out() {
-                desk.close_blocks();
+                desk.hand_in_everything();
                 desk.now = desk.ring.len() > 0 || desk.health.trouble.is_some();
             }
         }
@@ -414,6 +415,12 @@ impl Desk {
         self.health.lost_rows += lost.rows;
     }
 
+    /// Whether the oldest sample in hand is old enough to be committed.
+    fn is_due(&self, leg: LegIndex, at: Moment) -> bool {
+        let began = self.packers.get(leg).and_then(|packing| packing.packer.began());
+        began.is_some_and(|began| at.ms() - began.ms() >= COMMIT_EVERY_MS)
+    }
+
     fn close_block(&mut self, leg: LegIndex) {
         if let Some(block) = self.packers.get_mut(leg).and_then(|p| p.packer.finish()) {
             self.push(Row::Block { leg, block });
@@ -422,6 +429,28 @@ impl Desk {
 
     fn close_blocks(&mut self) {
         (0..self.packers.len()).for_each(|leg| self.close_block(leg));
+    }
+
+    fn show(&mut self, leg: LegIndex, snapshot: &Snapshot) {
+        let Some(packing) = self.packers.get_mut(leg) else { return };
+        packing.shown.push(snapshot.clone());
+        let first = packing.shown.first().map_or(snapshot.at, |first| first.at);
+        if snapshot.at.ms() - first.ms() >= SHOW_EVERY_MS - COMMIT_EVERY_MS {
+            self.hand_in_shown();
+        }
+    }
+
+    fn hand_in_shown(&mut self) {
+        for leg in 0..self.packers.len() {
+            for snapshot in std::mem::take(&mut self.packers[leg].shown) {
+                self.push(Row::Reading { leg, snapshot: Box::new(snapshot) });
+            }
+        }
+    }
+
+    fn hand_in_everything(&mut self) {
+        self.close_blocks();
+        self.hand_in_shown();
     }
 
     fn take(&mut self) -> Vec<Waiting> {

@@ -82,7 +82,11 @@ impl Library {
         let db = file::open_to_read(path).map_err(fault)?;
         let number = |name| db.pragma_query_value(None, name, |row| row.get::<_, i32>(0));
         if number("application_id").map_err(fault)? != APPLICATION_ID {
-            return Err(Unreadable::Foreign(path.to_owned()));
+            let tables = db.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0));
+            return Err(match tables.map_err(fault)? {
+                0 => Unreadable::Missing(path.to_owned()),
+                _ => Unreadable::Foreign(path.to_owned()),
+            });
         }
         let (found, known) = (number("user_version").map_err(fault)?, STEPS.len() as i32);
         if found != known {

@@ -21,8 +21,12 @@ pub(super) struct Leg {
     /// When it began, on the daemon's clock and on the batch's.
     pub mono: Moment,
     pub batch_at: Moment,
+    /// Numbers of its first block of samples and its first reading; `None` until they are known.
+    pub first: Option<(i64, i64)>,
     /// True once it is in the file that is open.
     pub stands: bool,
+    /// True once its batch's end is in the file: nothing more will come.
+    pub over: bool,
 }
 
 /// What a batch is, as it was given.

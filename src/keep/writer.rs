@@ -146,7 +146,7 @@ impl Writer {
         let transaction = Transaction::new_unchecked(connection, TransactionBehavior::Immediate)?;
         self.place_legs(&transaction)?;
         let mut telemetry = self.telemetry;
-        for waiting in rows {
+        for waiting in rows.iter_mut() {
             let id = match waiting.id {
                 Some(id) => id,
                 None => *waiting.id.insert(self.number(&waiting.row)),
@@ -160,6 +160,11 @@ impl Writer {
         transaction.commit()?;
         self.telemetry = telemetry;
         self.legs.iter_mut().for_each(|leg| leg.stands = true);
+        for waiting in rows.iter() {
+            if let Row::End { leg, .. } = waiting.row {
+                self.legs.get_mut(leg).into_iter().for_each(|leg| leg.over = true);
+            }
+        }
         Ok(())
     }
 
@@ -230,7 +235,8 @@ impl Writer {
                 }
             }
             insert::batch(db, leg)?;
-            insert::leg(db, leg, start, self.numbers.sample + 1, self.numbers.reading + 1)?;
+            leg.first.get_or_insert((self.numbers.sample + 1, self.numbers.reading + 1));
+            insert::leg(db, leg, start)?;
         }
         Ok(())
     }
@@ -287,7 +293,7 @@ impl Writer {
             insert::last_of_old_legs(&db, start_id, self.numbers.sample, self.numbers.reading)?;
         }
         transaction.commit()?;
-        self.legs.iter_mut().for_each(|leg| leg.stands = false);
+        self.legs.iter_mut().for_each(|leg| leg.stands = leg.over);
         self.connection = Some(db);
         Ok(())
     }

@@ -1,0 +1,36 @@
+//! The process dies at any instant.
+
+use std::fs;
+
+use super::child;
+use super::kitchen::Chance;
+use super::workload::{check, last_kept};
+
+/// How often the child is killed; more by the environment for a long run.
+#[expect(clippy::disallowed_methods, reason = "a long run is asked for by the environment")]
+fn times() -> u64 {
+    std::env::var("DEKCHI_KILLS").ok().and_then(|n| n.parse().ok()).unwrap_or(25)
+}
+
+#[test]
+#[expect(clippy::disallowed_methods, reason = "lets the child work for a random while")]
+fn nothing_acknowledged_is_lost_when_the_process_is_killed() {
+    let directory = tempfile::tempdir().unwrap();
+    fs::write(directory.path().join("rounds"), "100000").unwrap();
+    let path = directory.path().join("dekchi.sqlite");
+    let mut chance = Chance::new(20_260_303);
+    let mut last = None;
+    for _ in 0..times() {
+        let mut child = child::start("workload::cook_rounds", directory.path());
+        std::thread::sleep(std::time::Duration::from_micros(20_000 + chance.below(180_000)));
+        child.kill().unwrap();
+        let printed = child.stdout.take().unwrap();
+        child.wait().unwrap();
+        last = last.max(last_kept(printed));
+        if path.exists() {
+            check(&path, last);
+        }
+    }
+    eprintln!("{} rounds kept over {} kills", last.map_or(0, |n| n + 1), times());
+    assert!(last.is_some());
+}

@@ -1,0 +1,11 @@
+//! The store: what was handed over is there again, whatever the disk does.
+
+#![cfg(test)]
+
+mod child;
+mod damage;
+mod killed;
+mod kitchen;
+mod round_trip;
+mod size;
+mod workload;
