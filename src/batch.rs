@@ -4,9 +4,11 @@
 
 pub mod allergen;
 pub mod book;
+pub mod chill;
 pub mod composition;
 pub mod course;
 pub mod ingredient;
+pub mod label;
 pub mod larder;
 pub mod ledger;
 pub mod measure;

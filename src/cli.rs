@@ -8,8 +8,10 @@ pub mod batches;
 pub mod calibrate;
 pub mod check;
 pub mod compare;
+pub mod cool;
 pub mod curve;
 pub mod failure;
+pub mod label;
 pub mod like;
 pub mod output;
 pub mod plan;
@@ -40,7 +42,9 @@ enum Command {
     Calibrate(calibrate::Args),
     Check(check::Args),
     Compare(compare::Args),
+    Cool(cool::Args),
     Curve(curve::Args),
+    Label(label::Args),
     Plan(plan::Args),
     Practise(practise::Args),
     Replay(replay::Args),
@@ -56,7 +60,9 @@ pub fn main() -> ExitCode {
         Command::Calibrate(args) => calibrate::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Compare(args) => compare::run(&args),
+        Command::Cool(args) => cool::run(&args),
         Command::Curve(args) => curve::run(&args),
+        Command::Label(args) => label::run(&args),
         Command::Plan(args) => plan::run(&args),
         Command::Practise(args) => practise::run(&args),
         Command::Replay(args) => replay::run(&args),

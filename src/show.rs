@@ -15,6 +15,7 @@ pub mod comparison;
 pub mod curve;
 pub mod drawing;
 pub mod escape;
+pub mod label;
 pub mod lettering;
 pub mod lines;
 pub mod paint;

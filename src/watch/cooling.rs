@@ -32,8 +32,8 @@ pub const NEAR_K: f64 = 1.0;
 const EVERY_MS: i64 = 30_000;
 
 /// What can be done where cooling is too slow.
-pub const WHAT_HELPS: &str = "pour it into trays not deeper than 5 cm, or into smaller boxes, or \
-                              stir it in iced water";
+pub const WHAT_HELPS: &str =
+    "pour it into shallow trays or small boxes, or stand it in iced water and stir";
 
 /// How one stretch of the rule stands.
 #[derive(Debug, Clone, Copy, PartialEq)]

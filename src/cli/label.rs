@@ -1,0 +1,132 @@
+//! `dekchi label`: labels for the boxes of a batch.
+
+use std::path::PathBuf;
+
+use clap::Args as ClapArgs;
+use jiff::civil::{Date, DateTime, Time};
+use jiff::{ToSpan, ZonedDateTime};
+use serde_json::json;
+
+use crate::batch::allergen::Allergen;
+use crate::batch::label::{Keeps, Label, Store as Where};
+use crate::config::batch;
+use crate::config::kitchen::Kitchen;
+use crate::show::label::{self, Dated};
+
+use super::failure::Failure;
+use super::like;
+use super::output;
+use super::plan::save;
+use super::store::Store;
+
+/// Print labels for a batch: what, made, use by, allergens
+///
+/// Prints the label's text; with --sheet it also writes labels to print and cut, eight to a page.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  dekchi label harbour-base.toml --kitchen kitchen.toml
+  dekchi label harbour-base.toml --kitchen kitchen.toml --frozen --copies 24 --sheet labels.html
+  dekchi label harbour-base.toml --kitchen kitchen.toml --made \"2026-11-25 14:30\" --lot M1107")]
+pub struct Args {
+    /// The batch file, TOML
+    batch: PathBuf,
+    /// The kitchen file, TOML
+    #[arg(long, default_value = "/etc/dekchi/kitchen.toml")]
+    kitchen: PathBuf,
+    /// The day it was made, with the time or without: 2026-11-25; without it now
+    #[arg(long, value_parser = made)]
+    made: Option<Made>,
+    /// It is frozen
+    #[arg(long)]
+    frozen: bool,
+    /// The lot of the spice mix, or whatever else is to be found again
+    #[arg(long)]
+    lot: Option<String>,
+    /// How many labels on the sheet
+    #[arg(long, default_value_t = 8, value_parser = clap::value_parser!(u16).range(1..=400))]
+    copies: u16,
+    /// Write labels to print, one HTML file
+    #[arg(long, value_name = "FILE")]
+    sheet: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    store: Store,
+}
+
+/// When a batch was made.
+#[derive(Debug, Clone, Copy)]
+struct Made {
+    day: Date,
+    time: Option<Time>,
+}
+
+fn made(text: &str) -> Result<Made, String> {
+    let day = || Some(Made { day: text.parse().ok()?, time: None });
+    let time = || {
+        let time: DateTime = text.trim().replacen(' ', "T", 1).parse().ok()?;
+        Some(Made { day: time.date(), time: Some(time.time()) })
+    };
+    let has_time = text.trim().contains([' ', 'T']);
+    let found = if has_time { time() } else { day() };
+    found.ok_or_else(|| "say 2026-11-25 or \"2026-11-25 14:30\"".to_owned())
+}
+
+impl Made {
+    fn now() -> Self {
+        let now = ZonedDateTime::now().datetime();
+        Self { day: now.date(), time: Some(now.time()) }
+    }
+}
+
+/// "Wed 25 Nov 2026".
+fn written(day: Date) -> String {
+    day.strftime("%a %-d %b %Y").to_string()
+}
+
+/// Makes the label and prints it.
+pub fn run(args: &Args) -> Result<(), Failure> {
+    let kitchen = Kitchen::read(&args.kitchen)?;
+    let like = |number| like::total_solids(&args.store, number);
+    let recipe = batch::read_whole(&args.batch, &kitchen, &like)?.recipe;
+    let habits = &kitchen.habits;
+    let keeps = Keeps { chilled_days: habits.chilled_days, frozen_days: habits.frozen_days };
+    let store = if args.frozen { Where::Frozen } else { Where::Chilled };
+    let label = Label::new(&recipe, store, keeps, &habits.rules);
+    let made = args.made.unwrap_or_else(Made::now);
+    let use_by = made.day.checked_add(label.keeps_days.days());
+    let use_by = use_by.map_err(|_| Failure::usage("--made: that day is too far away"))?;
+    let (made_words, use_by_words) = (written(made.day), written(use_by));
+    let made_at = made.time.map(|time| time.strftime("%H:%M").to_string());
+    let dated = Dated {
+        label: &label,
+        kitchen: kitchen.name.as_deref(),
+        made: &made_words,
+        made_at: made_at.as_deref(),
+        use_by: &use_by_words,
+        lot: args.lot.as_deref(),
+    };
+    if let Some(path) = &args.sheet {
+        save(path, &label::sheet(&dated, usize::from(args.copies)))?;
+    }
+    let words = |allergens: &[Allergen]| allergens.iter().map(|a| a.words()).collect::<Vec<_>>();
+    output::print(|out| match args.json {
+        true => writeln!(
+            out,
+            "{}",
+            json!({
+                "kind": "label",
+                "name": label.name,
+                "made": made.day.to_string(),
+                "use_by": use_by.to_string(),
+                "why": label.why,
+                "lot": args.lot,
+                "contains": words(&label.contains),
+                "may_contain": words(&label.may_contain),
+                "keep": label.keep,
+            })
+        ),
+        false => write!(out, "{}", label::text(&dated)),
+    })
+}
