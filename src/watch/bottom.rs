@@ -31,6 +31,10 @@
 //! (2 kW under 0.4 m) has been left [`REFERENCE_S`] s: the far end of the trade's "every 5 to 10
 //! minutes". So the *catch index* D/D_50 is 1 where the bottom is as likely as not to have caught.
 //!
+//! A stir is *due* at [`DUE`], or when the trade's own clock says so, whichever is first: 15 to 20
+//! minutes for a raw pot, 5 to 10 for a soft one, longer over a gentle flame (common practice, no
+//! source). The dose rests on a heat that is only partly seen; the clock does not.
+//!
 //! **Learnt.** ln D_50 is shifted by the cook's verdicts for this pot and stove: caught below 1 moves
 //! it down, clean above it up, by the posterior mean of a normal prior with standard deviation
 //! [`PRIOR_SD`] (how far pots and stoves differ).
@@ -60,12 +64,17 @@ pub const AT_ONCE: f64 = 1.0;
 const DRIES_K: f64 = 10.0;
 /// Beyond this the dose is what it is, °C.
 const HOTTEST_C: f64 = 250.0;
+/// The trade's clock: a stir every so often for a raw pot and for a soft one, s.
+const CLOCK_S: (f64, f64) = (1050.0, 410.0);
+/// The clock runs in a pot hotter than this, °C.
+const SIMMER_C: f64 = 85.0;
 /// A bottom cooler than this does not catch, °C.
 const COOL_C: f64 = 75.0;
 const SOFTEN_98_PER_S: f64 = 0.03 / 60.0;
 const SOFTEN_Z_K: f64 = 20.0;
-/// Softness that a hot start may have.
+/// Softness that a hot start may have, and how likely each is: most pots are watched from early on.
 const STARTS: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
+const HOT: [f64; 5] = [0.40, 0.15, 0.15, 0.15, 0.15];
 
 /// What the bottom stands in this second.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -103,7 +112,7 @@ impl Bottom {
             since_s: 0.0,
             steamed: 0.0,
             cooked: 0.0,
-            starts: if hot { [0.2; 5] } else { [1.0, 0.0, 0.0, 0.0, 0.0] },
+            starts: if hot { HOT } else { [1.0, 0.0, 0.0, 0.0, 0.0] },
             whole: true,
             stirs: 0,
             dose_50: DOSE_50 * log_scale.exp(),
@@ -159,9 +168,29 @@ impl Bottom {
         1.0 - left * self.starts.iter().zip(STARTS).map(|(p, s)| p * (1.0 - s)).sum::<f64>()
     }
 
+    /// Whether the cook should stir within the next minutes.
+    #[must_use]
+    pub fn is_due(&self) -> bool {
+        self.index() > DUE || self.clock_s().is_some_and(|left_s| left_s <= 0.0)
+    }
+
     /// Seconds until the cook must stir, as things stand; `None` where nothing catches.
     #[must_use]
     pub fn stir_within_s(&self) -> Option<f64> {
+        let clock_s = self.clock_s().map(|left_s| left_s.max(0.0));
+        [clock_s, self.dose_due_in_s()].into_iter().flatten().reduce(f64::min)
+    }
+
+    /// What is left on the trade's own clock, s; may be negative.
+    fn clock_s(&self) -> Option<f64> {
+        let state = self.last.filter(|state| state.pot_c > SIMMER_C)?;
+        let (raw_s, soft_s) = CLOCK_S;
+        let every_s = (raw_s.ln() + self.softness() * (soft_s.ln() - raw_s.ln())).exp();
+        let gentle = (REFERENCE_FLUX / flux(&state).max(1.0)).clamp(0.85, 1.6);
+        Some(every_s * gentle - self.since_s)
+    }
+
+    fn dose_due_in_s(&self) -> Option<f64> {
         let state = self.last?;
         let softness = self.softness();
         let room = DUE * self.dose_50 - self.dose;
@@ -199,8 +228,8 @@ impl Bottom {
         let gap = self.since_s.max(60.0).ln();
         for (p, start) in self.starts.iter_mut().zip(STARTS) {
             let soft = 1.0 - left * (1.0 - start);
-            let usual = 1050f64.ln() + soft * (420f64.ln() - 1050f64.ln());
-            let z = (gap - usual) / 0.45;
+            let usual = CLOCK_S.0.ln() + soft * (CLOCK_S.1.ln() - CLOCK_S.0.ln());
+            let z = (gap - usual) / 0.35;
             *p *= (-0.5 * z * z).exp().max(1e-3);
         }
         let all: f64 = self.starts.iter().sum();

@@ -35,7 +35,7 @@ impl Pot {
 
     fn condition(&mut self, alarm: Alarm) -> Option<bool> {
         match alarm {
-            Alarm::StirDue => Some(self.bottom.as_ref()?.index() > bottom::DUE),
+            Alarm::StirDue => Some(self.bottom.as_ref()?.is_due()),
             Alarm::Catching => Some(self.bottom.as_ref()?.index() > bottom::AT_ONCE),
             Alarm::TargetNear => self.target_near(),
             Alarm::TargetReached => self.target_reached(),
