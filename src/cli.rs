@@ -10,14 +10,17 @@ pub mod check;
 pub mod compare;
 pub mod cool;
 pub mod curve;
+pub mod environment;
 pub mod failure;
 pub mod label;
 pub mod like;
+pub mod log;
 pub mod output;
 pub mod plan;
 pub mod practise;
 pub mod printed;
 pub mod replay;
+pub mod run;
 pub mod score;
 pub mod sensors;
 pub mod store;
@@ -48,6 +51,7 @@ enum Command {
     Plan(plan::Args),
     Practise(practise::Args),
     Replay(replay::Args),
+    Run(run::Args),
     Score(score::Args),
     Sensors(sensors::Args),
 }
@@ -66,6 +70,7 @@ pub fn main() -> ExitCode {
         Command::Plan(args) => plan::run(&args),
         Command::Practise(args) => practise::run(&args),
         Command::Replay(args) => replay::run(&args),
+        Command::Run(args) => run::run(&args),
         Command::Score(args) => score::run(&args),
         Command::Sensors(args) => sensors::run(&args),
     };

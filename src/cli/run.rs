@@ -1,0 +1,231 @@
+//! `dekchi run`: the pots of a kitchen are watched.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use clap::Args as ClapArgs;
+use tokio::signal::unix::{SignalKind, signal};
+
+use crate::config::batch;
+use crate::config::complaint::Complaints;
+use crate::config::file;
+use crate::config::kitchen::Kitchen;
+use crate::daemon::begin::{BatchFile, Opening};
+use crate::daemon::clock::{Clock, boot_id};
+use crate::daemon::pot::Rhythm;
+use crate::daemon::sensors::{self, Deaf};
+use crate::daemon::telling::{self, Places, Unusable};
+use crate::daemon::{self, PotSetup, Setup, Telling};
+use crate::keep::Start;
+use crate::keep::keeper::{Keeper, Report, Room};
+use crate::keep::library::Library;
+
+use super::failure::Failure;
+use super::store::Store;
+use super::{environment, log};
+
+/// The judgement shows a pot this often, ms of its time.
+const SHOW_EVERY_MS: i64 = 1000;
+
+/// Watch the pots of a kitchen
+///
+/// A batch file begins in the pot that it names. After a restart the same batch goes on; a pot without
+/// a given batch goes on with the one that it had, or begins the one that the kitchen file names.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  dekchi run --kitchen config/kitchen.toml --batch config/tuesday-base.toml
+  dekchi run --kitchen /etc/dekchi/kitchen.toml
+  dekchi run --kitchen trial.toml --batch trial-batch.toml --speed 60
+
+A pot's sensors and the broker stand in the kitchen file. dekchi advises: never leave a flame
+unattended because of it.")]
+pub struct Args {
+    /// The kitchen file, TOML
+    #[arg(long)]
+    kitchen: PathBuf,
+    /// A batch file, TOML; may be given once for each pot
+    #[arg(long)]
+    batch: Vec<PathBuf>,
+    /// Begin anew even where the same batch was not finished
+    #[arg(long)]
+    fresh: bool,
+    /// Run the pot's time this many times as fast, for recordings in place of sensors
+    #[arg(long, default_value_t = 1.0, value_parser = speed)]
+    speed: f64,
+    /// How much is logged: error, warn, info, debug or trace
+    #[arg(long, default_value = "info", value_parser = ["error", "warn", "info", "debug", "trace"])]
+    log: String,
+    #[command(flatten)]
+    store: Store,
+}
+
+/// How many times as fast as life a recording or the virtual pot may run.
+pub fn speed(text: &str) -> Result<f64, String> {
+    let speed: f64 = text.parse().map_err(|_| "not a number".to_owned())?;
+    let fair = (0.1..=100_000.0).contains(&speed);
+    fair.then_some(speed).ok_or_else(|| "allowed: 0.1 to 100000".to_owned())
+}
+
+/// Watches until it is told to stop.
+pub fn run(args: &Args) -> Result<(), Failure> {
+    log::begin(&args.log);
+    let text = file::text(&args.kitchen)?;
+    let kitchen = Kitchen::parse(&args.kitchen.display().to_string(), &text)?;
+    let given = batches(&args.batch, &kitchen)?;
+    let directory = args.kitchen.parent().unwrap_or(Path::new("")).to_owned();
+    let clock =
+        if args.speed == 1.0 { Clock::of_the_board() } else { Clock::fast(args.speed, None) };
+    let (keeper, report) = open_store(&args.store.to_write(), &clock)?;
+    let began = clock.now();
+    let library = Library::open(&args.store.to_write()).ok();
+    let opening = Opening {
+        kitchen: &kitchen,
+        kitchen_text: &text,
+        keeper: &keeper,
+        library: library.as_ref(),
+        unfinished: &report.unfinished,
+        now: began,
+        wall: clock.wall(began),
+        fresh: args.fresh,
+        show_every_ms: SHOW_EVERY_MS,
+    };
+    let pots = pots(&opening, given, &directory)?;
+    drop(library);
+    let telling = telling(&kitchen, directory)?;
+    let rhythm = rhythm(&kitchen);
+    let setup = Setup {
+        clock,
+        boot: boot_id(),
+        began,
+        keeper,
+        pots,
+        telling,
+        rhythm,
+        observer: None,
+        ends_when_over: false,
+    };
+    let ended = daemon::run(setup, told_to_stop()).map_err(|e| Failure::failed(no_room(&e)))?;
+    match ended.store.trouble {
+        Some(trouble) => Err(Failure::io(format!("the store was not written: {trouble}"))),
+        None => Ok(()),
+    }
+}
+
+fn no_room(error: &std::io::Error) -> String {
+    format!("this machine cannot run dekchi: {error}")
+}
+
+fn batches(paths: &[PathBuf], kitchen: &Kitchen) -> Result<Vec<BatchFile>, Failure> {
+    let mut files: Vec<BatchFile> = Vec::new();
+    for path in paths {
+        let file = read_batch(path, kitchen)?;
+        let pot = &file.plan.pot;
+        if files.iter().any(|other| other.plan.pot == *pot) {
+            let path = path.display();
+            return Err(Failure::usage(format!("{path}: the pot \"{pot}\" has a batch already")));
+        }
+        files.push(file);
+    }
+    Ok(files)
+}
+
+fn read_batch(path: &Path, kitchen: &Kitchen) -> Result<BatchFile, Complaints> {
+    let text = file::text(path)?;
+    let plan = batch::parse(&path.display().to_string(), &text, kitchen)?;
+    Ok(BatchFile { plan, text })
+}
+
+fn open_store(path: &Path, clock: &Clock) -> Result<(Keeper, Report), Failure> {
+    if let Some(directory) = path.parent() {
+        // What cannot be made is told by the store, and watching goes on without it.
+        let _ = fs::create_dir_all(directory);
+    }
+    let at = clock.now();
+    let start = Start { boot: boot_id(), at, wall: clock.wall(at) };
+    Keeper::open(path, start, Room::default()).map_err(|why| Failure::config(why.to_string()))
+}
+
+fn pots(
+    opening: &Opening<'_>,
+    mut given: Vec<BatchFile>,
+    directory: &Path,
+) -> Result<Vec<PotSetup>, Failure> {
+    let kitchen = opening.kitchen;
+    let mut pots = Vec::new();
+    for (number, pot) in kitchen.pots.iter().enumerate() {
+        let place = given.iter().position(|file| file.plan.pot == pot.name);
+        let given = place.map(|place| given.swap_remove(place));
+        let usual = match kitchen.batches.get(number).and_then(Option::as_ref) {
+            Some(path) if given.is_none() => Some(read_batch(&directory.join(path), kitchen)?),
+            _ => None,
+        };
+        let Some(begun) = opening.begin(pot, given, || usual) else {
+            tracing::info!(pot = pot.name, "stands idle: no batch was given for it");
+            continue;
+        };
+        let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
+        let sources = sensors::open(&kitchen.board, &hung, directory)?;
+        if sources.is_empty() {
+            let name = &pot.name;
+            let words = format!("the pot \"{name}\" has no sensors: name them in [pot.sensors]");
+            return Err(Failure::config(words));
+        }
+        pots.push(PotSetup { begun, sources });
+    }
+    if pots.is_empty() {
+        let words = "no pot has a batch: give one with --batch, or name one with batch = \"…\" \
+                     under a [[pot]] of the kitchen file";
+        return Err(Failure::usage(words));
+    }
+    Ok(pots)
+}
+
+fn telling(kitchen: &Kitchen, directory: PathBuf) -> Result<Option<Telling>, Failure> {
+    let Some(broker) = &kitchen.broker else { return Ok(None) };
+    let places = Places { kitchen: directory, credentials: environment::credentials() };
+    let pots = kitchen.pots.iter().map(|pot| pot.name.clone()).collect();
+    let settings = telling::settings(broker, &places, pots)?;
+    Ok(Some(Telling { settings, larder: kitchen.larder.clone() }))
+}
+
+fn rhythm(kitchen: &Kitchen) -> Rhythm {
+    let broker = kitchen.broker.as_ref();
+    Rhythm {
+        reading_s: broker.map_or(5.0, |broker| broker.reading_every_s),
+        curve_s: broker.map_or(60.0, |broker| broker.curve_every_s),
+    }
+}
+
+/// Ready when somebody asks this process to end.
+pub async fn told_to_stop() {
+    tokio::select! {
+        () = told(SignalKind::terminate()) => {}
+        () = told(SignalKind::interrupt()) => {}
+    }
+}
+
+async fn told(kind: SignalKind) {
+    if let Ok(mut signal) = signal(kind) {
+        signal.recv().await;
+    } else {
+        std::future::pending::<()>().await;
+    }
+}
+
+impl From<Deaf> for Failure {
+    fn from(deaf: Deaf) -> Self {
+        match deaf {
+            Deaf::Recording(bad) => bad.into(),
+            Deaf::Device(words) => Self::unavailable(words),
+        }
+    }
+}
+
+impl From<Unusable> for Failure {
+    fn from(why: Unusable) -> Self {
+        match why {
+            Unusable::Unreadable { .. } => Self::io(why.to_string()),
+            Unusable::NoLogin { .. } | Unusable::Tls(_) => Self::config(why.to_string()),
+        }
+    }
+}
