@@ -10,6 +10,8 @@ pub mod check;
 pub mod compare;
 pub mod cool;
 pub mod curve;
+#[cfg(feature = "demo-broker")]
+pub mod demo;
 pub mod environment;
 pub mod failure;
 pub mod label;
@@ -19,6 +21,8 @@ pub mod output;
 pub mod plan;
 pub mod practise;
 pub mod printed;
+#[cfg(feature = "demo-broker")]
+pub mod progress;
 pub mod replay;
 pub mod run;
 pub mod score;
@@ -49,6 +53,8 @@ enum Command {
     Curve(curve::Args),
     Label(label::Args),
     Plan(plan::Args),
+    #[cfg(feature = "demo-broker")]
+    Demo(demo::Args),
     Practise(practise::Args),
     Replay(replay::Args),
     Run(run::Args),
@@ -68,6 +74,8 @@ pub fn main() -> ExitCode {
         Command::Curve(args) => curve::run(&args),
         Command::Label(args) => label::run(&args),
         Command::Plan(args) => plan::run(&args),
+        #[cfg(feature = "demo-broker")]
+        Command::Demo(args) => demo::run(&args),
         Command::Practise(args) => practise::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Run(args) => run::run(&args),

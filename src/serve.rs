@@ -1,1 +1,4 @@
-//! The local page.
+//! What dekchi itself serves, one file a protocol.
+
+#[cfg(feature = "demo-broker")]
+pub mod broker;

@@ -9,9 +9,10 @@ use tracing_subscriber::util::SubscriberInitExt;
 
 use super::environment;
 
-/// Begins to log what is as grave as `level` (error, warn, info, debug or trace) or graver.
-pub fn begin(level: &str) {
-    let filter = EnvFilter::new(format!("warn,dekchi={level}"));
+/// Begins to log what is as grave as `level` (error, warn, info, debug or trace) or graver, and of
+/// others what is as grave as `others`.
+pub fn begin(level: &str, others: &str) {
+    let filter = EnvFilter::new(format!("{others},dekchi={level}"));
     let registry = tracing_subscriber::registry().with(filter);
     let journal = environment::is_journal().then(tracing_journald::layer).and_then(Result::ok);
     // That a log already runs is no failure.

@@ -25,7 +25,7 @@ use super::store::Store;
 use super::{environment, log};
 
 /// The judgement shows a pot this often, ms of its time.
-const SHOW_EVERY_MS: i64 = 1000;
+pub(super) const SHOW_EVERY_MS: i64 = 1000;
 
 /// Watch the pots of a kitchen
 ///
@@ -68,7 +68,7 @@ pub fn speed(text: &str) -> Result<f64, String> {
 
 /// Watches until it is told to stop.
 pub fn run(args: &Args) -> Result<(), Failure> {
-    log::begin(&args.log);
+    log::begin(&args.log, "warn");
     let text = file::text(&args.kitchen)?;
     let kitchen = Kitchen::parse(&args.kitchen.display().to_string(), &text)?;
     let given = batches(&args.batch, &kitchen)?;
@@ -111,7 +111,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     }
 }
 
-fn no_room(error: &std::io::Error) -> String {
+pub(super) fn no_room(error: &std::io::Error) -> String {
     format!("this machine cannot run dekchi: {error}")
 }
 
@@ -135,7 +135,7 @@ fn read_batch(path: &Path, kitchen: &Kitchen) -> Result<BatchFile, Complaints> {
     Ok(BatchFile { plan, text })
 }
 
-fn open_store(path: &Path, clock: &Clock) -> Result<(Keeper, Report), Failure> {
+pub(super) fn open_store(path: &Path, clock: &Clock) -> Result<(Keeper, Report), Failure> {
     if let Some(directory) = path.parent() {
         // What cannot be made is told by the store, and watching goes on without it.
         let _ = fs::create_dir_all(directory);

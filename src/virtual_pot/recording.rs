@@ -81,7 +81,9 @@ fn csv(pot: &mut VirtualPot) -> String {
     out
 }
 
-fn kitchen(pot: &VirtualPot) -> String {
+/// The kitchen file of a pot.
+#[must_use]
+pub fn kitchen(pot: &VirtualPot) -> String {
     format!(
         "[site]\naltitude_m = {:.1}\n\n[[pot]]\nname = \"{}\"\nbase_diameter_m = {}\n\
          tare_kg = {}\nlid_kg = {}\n",
@@ -89,7 +91,9 @@ fn kitchen(pot: &VirtualPot) -> String {
     )
 }
 
-fn batch(pot: &VirtualPot, lid_on: bool) -> String {
+/// The batch file of a pot that began with the lid on or off.
+#[must_use]
+pub fn batch(pot: &VirtualPot, lid_on: bool) -> String {
     let plan = &pot.plan;
     let mut out = format!(
         "name = \"{}\"\npot = \"{}\"\n\n[start]\ncontents_kg = {:.4}\nlid = \"{}\"\n\
