@@ -17,6 +17,7 @@ use crate::daemon::clock::{Clock, boot_id};
 use crate::daemon::pot::{PotLife, Rhythm};
 use crate::daemon::source::{Script, Source};
 use crate::daemon::{self, PotSetup, Setup, Telling};
+use crate::keep::library::Library;
 use crate::moment::Moment;
 use crate::serve::broker::LoopbackBroker;
 use crate::show::clock::Clock as WallClock;
@@ -245,6 +246,7 @@ fn draw(place: &Path, life: &PotLife) -> Result<(), Failure> {
 }
 
 fn farewell(place: &Path, life: &PotLife) -> Result<(), Failure> {
+    let newest = Library::open(&store(place))?.list()?.first().map_or(1, |batch| batch.number);
     let lasted = length(life.last - Moment::default());
     let said = words::of(&life.story, Some(wall_clock()));
     let place = place.display();
@@ -254,10 +256,13 @@ fn farewell(place: &Path, life: &PotLife) -> Result<(), Failure> {
             writeln!(out, "The last that happened: {last}.")?;
         }
         writeln!(out, "The curve: {place}/curve.svg and curve.png")?;
-        writeln!(out, "The batch: {place}/dekchi.sqlite, with its kitchen.toml and batch.toml")?;
+        writeln!(out, "The batch: number {newest} in {place}/dekchi.sqlite")?;
         writeln!(out, "\nTry next:")?;
-        writeln!(out, "  dekchi batches --store {place}/dekchi.sqlite")?;
-        writeln!(out, "  dekchi batches export 1 --into tuesday --store {place}/dekchi.sqlite")?;
+        writeln!(out, "  dekchi batches show {newest} --store {place}/dekchi.sqlite")?;
+        writeln!(
+            out,
+            "  dekchi batches export {newest} --into tuesday --store {place}/dekchi.sqlite"
+        )?;
         writeln!(out, "  dekchi demo --seed 2 --speed 600")?;
         writeln!(out, "  dekchi check config/kitchen.toml config/tuesday-base.toml")
     })
@@ -266,7 +271,6 @@ fn farewell(place: &Path, life: &PotLife) -> Result<(), Failure> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::keep::library::Library;
     use crate::watch::action::{Happening, Notice};
 
     #[test]

@@ -229,7 +229,10 @@ impl PotLife {
     fn tell(&self, notice: &Notice, action: &Action, outlets: &Outlets<'_>) {
         outlets.keeper.action(self.key, action);
         let (alert, state) = (notice.alarm.name(), notice.state.name());
-        tracing::warn!(pot = self.name, alert, state, "{}", notice.why);
+        match notice.state {
+            AlarmState::Raised => tracing::warn!(pot = self.name, alert, "{}", notice.why),
+            _ => tracing::info!(pot = self.name, alert, state, "the alert changes"),
+        }
         let Some(post) = outlets.post else { return };
         let (at, line) = lines::line(&self.name, action);
         let when = (outlets.clock.now(), self.wall(at));

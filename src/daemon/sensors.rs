@@ -76,7 +76,7 @@ impl Columns {
 
     fn of(self, row: Row) -> impl Iterator<Item = (Moment, Event)> {
         let at = row.at;
-        row.events().into_iter().filter(move |event| self.has(event)).map(move |event| (at, event))
+        row.events().filter(move |event| self.has(event)).map(move |event| (at, event))
     }
 
     const fn has(self, event: &Event) -> bool {

@@ -5,4 +5,5 @@
 
 mod broker;
 mod doorman;
+mod kitchen;
 mod wire;
