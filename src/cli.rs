@@ -5,6 +5,7 @@
 //! configuration file.
 
 pub mod batches;
+pub mod budget;
 pub mod calibrate;
 pub mod check;
 pub mod compare;
@@ -46,6 +47,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Batches(batches::Args),
+    Budget(budget::Args),
     Calibrate(calibrate::Args),
     Check(check::Args),
     Compare(compare::Args),
@@ -67,6 +69,7 @@ enum Command {
 pub fn main() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Batches(args) => batches::run(&args),
+        Command::Budget(args) => budget::run(&args),
         Command::Calibrate(args) => calibrate::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Compare(args) => compare::run(&args),

@@ -9,6 +9,7 @@ pub mod arrhenius;
 pub mod base;
 pub mod boiling_rise;
 pub mod bounds;
+pub mod budget;
 pub mod consistency;
 pub mod cooling;
 pub mod evaporation;
