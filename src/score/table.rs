@@ -103,6 +103,8 @@ fn written(figure: &Figure) -> String {
 fn number(value: f64, unit: Unit) -> String {
     match unit {
         _ if value.is_infinite() => "∞".to_owned(),
+        // Less than half of the last digit is zero and has no sign.
+        Unit::Share if value.abs() < 5e-4 => "0.0 %".to_owned(),
         Unit::Share => format!("{:.1} %", 100.0 * value),
         Unit::Grams => format!("{:.0} g", 1000.0 * value),
         Unit::Seconds => format!("{value:.0} s"),
