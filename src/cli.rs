@@ -26,6 +26,7 @@ pub mod printed;
 pub mod progress;
 pub mod replay;
 pub mod run;
+pub mod say;
 pub mod score;
 pub mod sensors;
 pub mod store;
@@ -60,6 +61,7 @@ enum Command {
     Practise(practise::Args),
     Replay(replay::Args),
     Run(run::Args),
+    Say(say::Args),
     Score(score::Args),
     Sensors(sensors::Args),
 }
@@ -82,6 +84,7 @@ pub fn main() -> ExitCode {
         Command::Practise(args) => practise::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Run(args) => run::run(&args),
+        Command::Say(args) => say::run(&args),
         Command::Score(args) => score::run(&args),
         Command::Sensors(args) => sensors::run(&args),
     };

@@ -14,6 +14,7 @@
 pub mod begin;
 pub mod board;
 pub mod clock;
+pub mod door;
 pub mod draw;
 pub mod halt;
 pub mod main_loop;

@@ -12,6 +12,8 @@ use crate::keep::library::{Library, Unreadable};
 use super::failure::Failure;
 
 const NAME: &str = "dekchi.sqlite";
+/// The cook's words are said here, beside the store.
+const DOOR: &str = "say.sock";
 const HERE: &str = "dekchi-data";
 /// `StateDirectory=dekchi` of the unit.
 const OF_THE_SERVICE: &str = "/var/lib/dekchi";
@@ -39,6 +41,18 @@ impl Store {
         let path = self.to_write();
         let given = self.path.is_some() || state_directory().is_some();
         if !given && !path.exists() && of_the_service.exists() { of_the_service } else { path }
+    }
+
+    /// Where the daemon listens to the cook's words.
+    #[must_use]
+    pub fn door_to_open(&self) -> PathBuf {
+        self.to_write().with_file_name(DOOR)
+    }
+
+    /// Where the cook's words are said.
+    #[must_use]
+    pub fn door_to_speak_at(&self) -> PathBuf {
+        self.to_read().with_file_name(DOOR)
     }
 
     /// Opens the store to read from.

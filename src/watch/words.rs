@@ -112,6 +112,26 @@ pub fn understand(text: &str, larder: &Larder) -> Result<CookSays, NotUnderstood
     }
 }
 
+/// What was understood, in the grammar's own words.
+#[must_use]
+pub fn said_back(says: &CookSays) -> String {
+    if let Some((_, ways)) = FIXED.iter().find(|(fixed, _)| fixed == says) {
+        return ways[0].to_owned();
+    }
+    match says {
+        CookSays::ThatWas { kg, name } => {
+            let kg = kg.map(|kg| format!(" {} kg", (kg * 1000.0).round() / 1000.0));
+            let name = name.as_ref().map(|name| format!(" {name}"));
+            format!("that was{}{}", kg.unwrap_or_default(), name.unwrap_or_default())
+        }
+        CookSays::Acknowledge(alarm) => format!("acknowledge {}", alarm.name()),
+        CookSays::Shelve { alarm, for_s } => {
+            format!("shelve {} {} min", alarm.name(), (for_s / 6.0).round() / 10.0)
+        }
+        _ => String::new(),
+    }
+}
+
 /// Lower case, single spaces, no full stop and none of the small words.
 fn plain(text: &str) -> String {
     let lower = text.trim().to_lowercase();
@@ -268,6 +288,14 @@ mod tests {
         assert!(refused("added water").contains("how much"));
         assert!(refused("shelve stir-due 3 days").contains("1 min to 2 h"));
         assert!(refused("shelve stir-dew 10 min").contains("did you mean \"stir-due\"?"));
+    }
+
+    #[test]
+    fn what_is_said_back_is_understood_as_the_same() {
+        for saying in SAYINGS.split("; ") {
+            let says = says(saying);
+            assert_eq!(understand(&said_back(&says), &Larder::bundled()), Ok(says), "{saying}");
+        }
     }
 
     proptest! {
