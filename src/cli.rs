@@ -29,6 +29,7 @@ pub mod run;
 pub mod say;
 pub mod score;
 pub mod sensors;
+pub mod sheet;
 pub mod store;
 pub mod telling;
 
@@ -63,6 +64,7 @@ enum Command {
     Run(run::Args),
     Say(say::Args),
     Score(score::Args),
+    Sheet(sheet::Args),
     Sensors(sensors::Args),
 }
 
@@ -86,6 +88,7 @@ pub fn main() -> ExitCode {
         Command::Run(args) => run::run(&args),
         Command::Say(args) => say::run(&args),
         Command::Score(args) => score::run(&args),
+        Command::Sheet(args) => sheet::run(&args),
         Command::Sensors(args) => sensors::run(&args),
     };
     match done {

@@ -27,6 +27,7 @@ pub mod recording;
 #[cfg(test)]
 mod sample;
 pub mod scale;
+pub mod sheet;
 pub mod story;
 pub mod strip;
 pub mod table;

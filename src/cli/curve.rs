@@ -20,6 +20,7 @@ use super::telling::Source;
   dekchi curve tuesday.csv --kitchen config/kitchen.toml --batch config/tuesday-base.toml -o tuesday.png
   dekchi curve practice/reduce-7.csv -o reduce.svg
   dekchi curve 12 -o phone.png --width 400
+  dekchi curve 12 -o then.svg --until 2h30
   dekchi curve 12 -o wall.svg --width 1920 --dark
 
 A recording's kitchen and batch files are found beside it: NAME.kitchen.toml and NAME.batch.toml for

@@ -6,14 +6,17 @@ use clap::Args as ClapArgs;
 
 use crate::batch::plan::Plan;
 use crate::batch::pot::Pot;
+use crate::batch::rules::Rules;
 use crate::batch::stove::Stove;
 use crate::config::batch;
 use crate::config::complaint::Complaints;
 use crate::config::kitchen::Kitchen;
 use crate::keep::library::Library;
+use crate::moment::Moment;
 use crate::show::clock::Clock;
 use crate::show::story::Story;
 use crate::watch::action::Action;
+use crate::watch::event::CookSays;
 
 use super::failure::Failure;
 use super::store::Store;
@@ -35,6 +38,27 @@ pub struct Source {
     /// it]
     #[arg(long, value_name = "FILE")]
     batch: Option<PathBuf>,
+    /// Only up to this time after the start: 90min, 2h30
+    #[arg(long, value_name = "TIME", value_parser = time_s)]
+    until: Option<f64>,
+}
+
+/// A length of time as it is typed: "5400", "90min", "2h", "2h30".
+fn time_s(text: &str) -> Result<f64, String> {
+    let wrong =
+        || format!("\"{text}\" is no length of time; allowed: 5400 (seconds), 90min, 2h, 2h30");
+    let number = |part: &str| part.trim().parse::<f64>().ok().filter(|n| (0.0..1e7).contains(n));
+    let text = text.trim();
+    let seconds = match (text.split_once('h'), text.strip_suffix("min"), text.strip_suffix('s')) {
+        (Some((hours, rest)), _, _) => {
+            let rest = rest.trim_end_matches("min");
+            let minutes = if rest.is_empty() { Some(0.0) } else { number(rest) };
+            number(hours).zip(minutes).map(|(h, min)| h * 3600.0 + min * 60.0)
+        }
+        (None, Some(min), _) => number(min).map(|min| min * 60.0),
+        (None, None, seconds) => number(seconds.unwrap_or(text)),
+    };
+    seconds.ok_or_else(wrong)
 }
 
 /// A batch as it went, and what is known of where and when.
@@ -43,8 +67,54 @@ pub struct Told {
     /// Its number in the store, or the recording's name.
     pub label: String,
     pub story: Story,
+    /// What the story was made of.
+    pub actions: Vec<Action>,
     pub clock: Option<Clock>,
     pub stove: Option<Stove>,
+    pub kitchen: Option<String>,
+    pub rules: Rules,
+    /// Its number in the store.
+    pub number: Option<i64>,
+    pub outcome: Option<String>,
+    /// When, through what, and what.
+    pub said: Vec<(Moment, String, CookSays)>,
+}
+
+impl Told {
+    /// A story of these actions up to `until_s` after the first, with nothing known besides.
+    fn new(
+        label: String,
+        mut story: Story,
+        mut actions: Vec<Action>,
+        until_s: Option<f64>,
+    ) -> Self {
+        let began = actions.iter().map(known_at).min().unwrap_or_default();
+        if let Some(until_s) = until_s {
+            actions.retain(|action| known_at(action) - began <= until_s);
+        }
+        actions.iter().for_each(|action| story.take(action));
+        Self {
+            label,
+            story,
+            actions,
+            clock: None,
+            stove: None,
+            kitchen: None,
+            rules: Rules::DEFAULT,
+            number: None,
+            outcome: None,
+            said: Vec::new(),
+        }
+    }
+
+    fn of_kitchen(self, kitchen: &Kitchen, pot: &str) -> Self {
+        Self {
+            stove: kitchen.stove(pot).copied(),
+            kitchen: kitchen.name.clone(),
+            rules: kitchen.habits.rules,
+            ..self
+        }
+    }
 }
 
 impl Source {
@@ -53,8 +123,8 @@ impl Source {
     pub fn tell(&self, what: &str) -> Result<Told, Failure> {
         let path = Path::new(what);
         match what.parse::<i64>() {
-            Ok(number) if !path.exists() => stored(&self.store.library()?, number),
-            _ if path.extension().is_some_and(|end| end == "jsonl") => replayed(path),
+            Ok(number) if !path.exists() => self.stored(&self.store.library()?, number),
+            _ if path.extension().is_some_and(|end| end == "jsonl") => self.replayed(path),
             _ => self.recorded(path),
         }
     }
@@ -70,12 +140,40 @@ impl Source {
             )));
         };
         let setting = replay::setting(&kitchen, &batch, EVERY_S)?;
-        let stove = Kitchen::read(&kitchen)?.stove(&setting.pot.name).copied();
-        let mut story = Story::of(&setting);
-        replay::replay(recording, setting, |actions| {
-            actions.iter().for_each(|action| story.take(action));
+        let (story, pot) = (Story::of(&setting), setting.pot.name.clone());
+        let mut actions = Vec::new();
+        replay::replay(recording, setting, |more| actions.extend_from_slice(more))?;
+        let told = Told::new(label(recording), story, actions, self.until);
+        Ok(told.of_kitchen(&Kitchen::read(&kitchen)?, &pot))
+    }
+
+    fn replayed(&self, path: &Path) -> Result<Told, Failure> {
+        let name = path.display().to_string();
+        let text = std::fs::read_to_string(path)
+            .map_err(|error| Failure::usage(format!("{name}: cannot be read: {error}")))?;
+        let (pot, actions) = printed::read(&text).map_err(|at| {
+            Failure::usage(format!("{name}, line {at}: not a line that dekchi replay prints"))
         })?;
-        Ok(Told { label: label(recording), story, clock: None, stove })
+        let story = Story::new(&label(path), unseen(pot), None);
+        Ok(Told::new(label(path), story, actions, self.until))
+    }
+
+    fn stored(&self, library: &Library, number: i64) -> Result<Told, Failure> {
+        let entry = library.entry(number)?;
+        let about = library.about(number)?;
+        let (plan, kitchen) = given(number, &about.kitchen_toml, &about.batch_toml)?;
+        // The batch's reader refuses a pot that is not there.
+        let pot = kitchen.pot(&plan.pot).cloned().ok_or_else(|| Complaints(Vec::new()))?;
+        let story = Story::new(&entry.name, pot, plan.target);
+        let told = Told::new(number.to_string(), story, kept(library, number)?, self.until);
+        let words = library.words(number)?.into_iter();
+        Ok(Told {
+            clock: entry.began.set.then(|| batches::clock(entry.began)),
+            number: Some(number),
+            outcome: entry.outcome,
+            said: words.map(|word| (word.at, word.by, word.says)).collect(),
+            ..told.of_kitchen(&kitchen, &plan.pot)
+        })
     }
 }
 
@@ -96,37 +194,18 @@ fn label(path: &Path) -> String {
     if own == "recording" { of_directory().unwrap_or(own) } else { own }
 }
 
-fn replayed(path: &Path) -> Result<Told, Failure> {
-    let name = path.display().to_string();
-    let text = std::fs::read_to_string(path)
-        .map_err(|error| Failure::usage(format!("{name}: cannot be read: {error}")))?;
-    // Lines do not say how wide the pot is: the curve's pot is a guess, a comparison needs none.
-    let (pot_name, actions) = printed::read(&text).map_err(|at| {
-        Failure::usage(format!("{name}, line {at}: not a line that dekchi replay prints"))
-    })?;
-    let pot =
-        Pot { name: pot_name, base_diameter_m: 0.4, tare_kg: 0.0, lid_kg: 0.0, height_m: None };
-    let mut story = Story::new(&label(path), pot, None);
-    actions.iter().for_each(|action| story.take(action));
-    Ok(Told { label: label(path), story, clock: None, stove: None })
+/// Lines do not say how wide a pot is: 0.4 m is as good a guess as any, and no figure hangs on it.
+fn unseen(name: String) -> Pot {
+    Pot { name, base_diameter_m: 0.4, tare_kg: 0.0, lid_kg: 0.0, height_m: None }
 }
 
-fn stored(library: &Library, number: i64) -> Result<Told, Failure> {
-    let entry = library.entry(number)?;
-    let about = library.about(number)?;
-    let (plan, kitchen) = given(number, &about.kitchen_toml, &about.batch_toml)?;
-    // The batch's reader refuses a pot that is not there.
-    let pot = kitchen.pot(&plan.pot).cloned().ok_or_else(|| Complaints(Vec::new()))?;
-    let mut story = Story::new(&entry.name, pot, plan.target);
-    for action in kept(library, number)? {
-        story.take(&action);
+/// When an action was known.
+fn known_at(action: &Action) -> Moment {
+    match action {
+        Action::Show(snapshot) => snapshot.at,
+        Action::Happened(happening) => happening.seen,
+        Action::Tell(notice) => notice.at,
     }
-    Ok(Told {
-        label: number.to_string(),
-        story,
-        clock: entry.began.set.then(|| batches::clock(entry.began)),
-        stove: kitchen.stove(&plan.pot).copied(),
-    })
 }
 
 /// Plan and kitchen, read again from the files as they were kept.
@@ -142,10 +221,21 @@ fn kept(library: &Library, number: i64) -> Result<Vec<Action>, Failure> {
     let happened = library.happenings(number)?.into_iter().map(Action::Happened);
     let told = library.notices(number)?.into_iter().map(Action::Tell);
     let mut actions: Vec<_> = happened.chain(told).chain(shown).collect();
-    actions.sort_by_key(|action| match action {
-        Action::Show(snapshot) => snapshot.at,
-        Action::Happened(happening) => happening.seen,
-        Action::Tell(notice) => notice.at,
-    });
+    actions.sort_by_key(known_at);
     Ok(actions)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_time_is_typed_as_a_cook_says_it() {
+        for (text, s) in [("5400", 5400.0), ("90min", 5400.0), ("1h30", 5400.0), ("2h", 7200.0)] {
+            assert_eq!(time_s(text), Ok(s), "{text}");
+        }
+        for text in ["", "soon", "-5", "2h-3", "1e9", "NaN"] {
+            assert!(time_s(text).is_err(), "{text}");
+        }
+    }
 }

@@ -127,7 +127,7 @@ fn encoded(rgb: &[u8], width: u32, height: u32) -> Result<Vec<u8>, png::Encoding
     let mut encoder = png::Encoder::new(&mut bytes, width, height);
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
-    encoder.set_compression(png::Compression::Balanced);
+    encoder.set_compression(png::Compression::High);
     encoder.write_header()?.write_image_data(rgb)?;
     Ok(bytes)
 }

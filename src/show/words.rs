@@ -6,6 +6,7 @@
 
 use crate::moment::Moment;
 use crate::watch::action::{Alarm, Happening, Notice, Snapshot, Spread, What};
+use crate::watch::event::CookSays;
 
 use super::clock::{Clock, length};
 use super::story::Story;
@@ -147,6 +148,10 @@ fn between(at: Moment, spread: Spread, clock: Option<Clock>) -> String {
     match clock.map(|clock| ends.map(|s| clock.hh_mm(after(at, s)))) {
         Some([low, high]) if low == high => format!("at {low}"),
         Some([low, high]) => format!("between {low} and {high}"),
+        None if ends[1] < 3570.0 => {
+            let [low, high] = ends.map(|s| (s / 60.0).round().max(1.0));
+            if low == high { format!("in {low} min") } else { format!("in {low} to {high} min") }
+        }
         None => format!("in {} to {}", minutes(ends[0]), minutes(ends[1])),
     }
 }
@@ -206,6 +211,12 @@ fn action(alarm: Alarm, now: &Snapshot) -> String {
     }
 }
 
+/// A pot by its name: "big pot", and not "stock pot pot".
+#[must_use]
+pub fn pot(name: &str) -> String {
+    if name.to_lowercase().contains("pot") { name.to_owned() } else { format!("{name} pot") }
+}
+
 /// Something that happened, as it is told.
 #[must_use]
 pub fn happened(what: &What) -> String {
@@ -225,6 +236,30 @@ pub fn happened(what: &What) -> String {
         What::ProbeIn => "Probe back in the pot".into(),
         What::SensorFault { sensor, why } => format!("The {} {why}", sensor.name()),
         What::SensorBack { sensor } => format!("The {} is back", sensor.name()),
+    }
+}
+
+/// What the cook said, as it is told.
+#[must_use]
+pub fn said(says: &CookSays) -> String {
+    match says {
+        CookSays::Stirred => "Stirred".into(),
+        CookSays::BottomClean => "The bottom is clean".into(),
+        CookSays::ItCaught => "It caught".into(),
+        CookSays::ThatWas { kg, name } => match (kg.map(kilograms), name) {
+            (Some(kg), Some(name)) => format!("That was {kg} of {name}"),
+            (Some(kg), None) => format!("That was {kg}"),
+            (None, Some(name)) => format!("That was {name}"),
+            (None, None) => "That was right".into(),
+        },
+        CookSays::LidOn => "Lid on".into(),
+        CookSays::LidOff => "Lid off".into(),
+        CookSays::FlameOff => "Flame off".into(),
+        CookSays::RightNow => "It is right now".into(),
+        CookSays::Acknowledge(alarm) => format!("Seen: {}", alarm.name().replace('-', " ")),
+        CookSays::Shelve { alarm, for_s } => {
+            format!("{} put off for {}", alarm.name().replace('-', " "), length(*for_s))
+        }
     }
 }
 

@@ -31,7 +31,8 @@ impl Plan {
     pub fn new(comparison: &Comparison, width: f64, f: f64) -> Self {
         let margin = f * 1.4;
         let right = width - margin;
-        let said = wrapped(&comparison.sentences(), f, right - margin);
+        let broken = |said: &String| lettering::wrapped(said, f, right - margin, 4);
+        let said: Vec<String> = comparison.sentences().iter().flat_map(broken).collect();
         let top = f * (4.2 + 1.5 * said.len() as f64) + f * 1.6;
         let names = comparison.batches.iter().map(|b| lettering::width(&b.label, f, true));
         let name_room = names.fold(0.0, f64::max).min(width * 0.22) + f * 1.6;
@@ -62,24 +63,6 @@ impl Plan {
             table,
         }
     }
-}
-
-/// Sentences broken into lines that fit.
-fn wrapped(sentences: &[String], f: f64, room: f64) -> Vec<String> {
-    let mut lines = Vec::new();
-    for sentence in sentences {
-        let mut line = String::new();
-        for word in sentence.split_whitespace() {
-            let longer = if line.is_empty() { word.into() } else { format!("{line} {word}") };
-            if lettering::width(&longer, f, false) > room && !line.is_empty() {
-                lines.push(std::mem::replace(&mut line, word.to_owned()));
-            } else {
-                line = longer;
-            }
-        }
-        lines.push(lettering::fit(&line, f, false, room));
-    }
-    lines
 }
 
 fn scales(comparison: &Comparison, chart: &Bounds) -> (Scale, Scale) {

@@ -109,6 +109,7 @@ fn level_line(canvas: &mut Canvas, frame: &Frame, kg: f64) {
     let ink = canvas.p.water.over(canvas.p.ground, 0.45);
     let (from, to) = ((frame.pot.right, y), (frame.time.px(frame.now_s), y));
     canvas.drawing.line(from, to, ink, canvas.fine());
+    canvas.placing.take_path(&[(frame.level.left, y), to], 1.0);
 }
 
 fn target_line(canvas: &mut Canvas, frame: &Frame, kg: f64) {

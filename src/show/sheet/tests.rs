@@ -1,0 +1,120 @@
+use crate::batch::rules::Rules;
+use crate::show::sample::{at, happened, shown, tuesday, well_formed};
+use crate::watch::action::{Alarm, Snapshot, What};
+use crate::watch::cooling::Standing as Cooling;
+
+use super::*;
+
+fn readings(story: &Story) -> Vec<(Moment, Option<f64>)> {
+    story.probe.runs().concat().iter().map(|(t, c)| (at(*t), Some(*c))).collect()
+}
+
+fn page(
+    story: &Story,
+    said: &[(Moment, String, CookSays)],
+    readings: &[(Moment, Option<f64>)],
+) -> String {
+    let safety = Safety::of(Rules::DEFAULT, story, readings);
+    let notices = [
+        (at(7000.0), AlarmState::Raised),
+        (at(7090.0), AlarmState::Cleared),
+        (at(8000.0), AlarmState::Raised),
+    ]
+    .map(|(at, state)| Notice { at, alarm: Alarm::StirDue, state, why: "soft & thick".into() });
+    html(&Sheet {
+        kitchen: Some("Harbour Lane Kitchen"),
+        number: Some(12),
+        outcome: None,
+        story,
+        clock: Some(Clock { utc_ms_at_zero: 1_795_622_400_000, offset_s: 0 }),
+        said,
+        notices: &notices,
+        safety: &safety,
+    })
+    .unwrap()
+}
+
+/// The text of a page, its head and tags left out.
+fn text(page: &str) -> String {
+    let body = page.split_once("<body>").unwrap().1;
+    well_formed(&format!("<body>{}", body.split("</html>").next().unwrap())).join(" ")
+}
+
+#[test]
+fn the_record_tells_what_happened_when_and_how_hot_it_was() {
+    let story = tuesday(9000.0);
+    let text = text(&page(&story, &[], &readings(&story)));
+    for part in [
+        "Tuesday base, batch 12",
+        "Did not reach its target",
+        "Harbour Lane Kitchen · big pot · 2026-11-25, began 16:00 · lasted 2 h 30",
+        "Spice infusion in, 0.96 kg",
+        "Stirred 3 times, at most 15 min apart",
+        "Stirred 8 times, at most 6 min apart",
+        "Blended, 7 min",
+        "No fault was seen.",
+        "stir due soft & thick for 2 min",
+        "not cleared",
+    ] {
+        assert!(text.contains(part), "{part}: {text}");
+    }
+}
+
+#[test]
+fn the_page_needs_nothing_from_elsewhere_and_runs_no_script() {
+    let story = tuesday(9000.0);
+    let page = page(&story, &[], &readings(&story));
+    for word in ["<script", "http://", "https://", "<link", "<img", "@import"] {
+        let found = page.matches(word).filter(|w| *w == word).count();
+        let namespace = page.matches("http://www.w3.org/2000/svg").count();
+        assert_eq!(found, if word == "http://" { namespace } else { 0 }, "{word}");
+    }
+}
+
+#[test]
+fn what_the_cook_said_is_on_the_record_with_its_way() {
+    let name = "<b>cream</b>".to_owned();
+    let was = CookSays::ThatWas { kg: Some(1.2), name: Some(name) };
+    let said = [(at(6310.0), "the page".to_owned(), was)];
+    let story = tuesday(9000.0);
+    let page = page(&story, &said, &[]);
+    assert!(!page.contains("<b>cream"));
+    assert!(text(&page).contains("That was 1.20 kg of <b>cream</b> by the page"));
+}
+
+#[test]
+fn holding_is_judged_from_the_last_boil_to_the_last_hot_reading() {
+    let mut story = tuesday(9000.0);
+    story.take(&shown(Snapshot { at: at(9000.0), boiling: Some(false), ..Snapshot::default() }));
+    // Held at 70 °C, ten minutes at 60 °C, then hot again for an hour.
+    let c = |t: f64| match t {
+        t if t < 9000.0 => 99.0,
+        t if (10_000.0..10_600.0).contains(&t) => 60.0,
+        t if t < 14_000.0 => 70.0,
+        t => 70.0 - (t - 14_000.0) / 100.0,
+    };
+    let readings: Vec<_> =
+        (0..1900).map(|n| f64::from(n) * 10.0).map(|t| (at(t), Some(c(t)))).collect();
+    let safety = Safety::of(Rules::by_name("england").unwrap(), &story, &readings);
+    let held = safety.held.unwrap();
+    assert_eq!((held.falls, held.lowest_c, held.kept), (1, 60.0, true));
+    assert!((held.longest_below_s - 600.0).abs() <= 60.0, "{held:?}");
+    let scotland = Safety::of(Rules::by_name("scotland").unwrap(), &story, &readings);
+    assert!(!scotland.held.unwrap().kept, "Scotland's rule has no two hours");
+    // 63 °C is passed at 14 700 s; 19 000 s are 72 minutes later and 20 °C.
+    let cooled = safety.cooled.unwrap();
+    assert!(!matches!(cooled.stretches[0].1, Cooling::Missed | Cooling::Met { .. }), "{cooled:?}");
+}
+
+#[test]
+fn a_day_of_ladling_stays_on_a_few_lines() {
+    let mut story = tuesday(9000.0);
+    for n in 0..200 {
+        let t = 9000.0 + f64::from(n) * 60.0;
+        story.take(&happened(t, What::Taken { kg: 0.3, sd_kg: 0.01 }));
+        story.take(&shown(Snapshot { at: at(t), contents_kg: Some(20.0), ..Snapshot::default() }));
+    }
+    let page = page(&story, &[], &readings(&story));
+    assert!(page.matches("<tr>").count() < 30);
+    assert!(text(&page).contains("Taken out 201 times, 60.6 kg in all"));
+}
