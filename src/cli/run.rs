@@ -11,6 +11,7 @@ use crate::config::complaint::Complaints;
 use crate::config::file;
 use crate::config::kitchen::Kitchen;
 use crate::daemon::begin::{BatchFile, Opening};
+use crate::daemon::board::Opener;
 use crate::daemon::clock::{Clock, boot_id};
 use crate::daemon::pot::Rhythm;
 use crate::daemon::sensors::{self, Deaf};
@@ -151,6 +152,7 @@ fn pots(
     directory: &Path,
 ) -> Result<Vec<PotSetup>, Failure> {
     let kitchen = opening.kitchen;
+    let mut opener = Opener::new(&kitchen.board)?;
     let mut pots = Vec::new();
     for (number, pot) in kitchen.pots.iter().enumerate() {
         let place = given.iter().position(|file| file.plan.pot == pot.name);
@@ -164,7 +166,7 @@ fn pots(
             continue;
         };
         let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
-        let sources = sensors::open(&kitchen.board, &hung, directory)?;
+        let sources = sensors::open(&mut opener, &pot.name, &hung, directory)?;
         if sources.is_empty() {
             let name = &pot.name;
             let words = format!("the pot \"{name}\" has no sensors: name them in [pot.sensors]");

@@ -5,13 +5,13 @@ use std::fs::File;
 use std::io::BufReader;
 use std::path::Path;
 
-use crate::config::board::{Board, PlatformTemperature, Sensors};
+use crate::config::board::Sensors;
 use crate::moment::Moment;
 use crate::reading::Fault;
-use crate::sense::onewire_kernel::{DEADLINE, KernelProbe};
 use crate::sense::recording::{Bad, Recording, Row};
 use crate::watch::event::Event;
 
+use super::board::{Devices, NotThere, Opener};
 use super::source::{Place, Script, Source};
 
 /// A source and the name of its thread.
@@ -26,30 +26,40 @@ pub enum Deaf {
     Device(String),
 }
 
+impl From<NotThere> for Deaf {
+    fn from(NotThere(why): NotThere) -> Self {
+        Self::Device(why)
+    }
+}
+
 /// Opens what hangs on a pot. Paths begin at `directory`.
 ///
 /// # Errors
 /// Where a recording cannot be used or a device cannot be opened; a probe that is not plugged in is no
 /// error.
-pub fn open(board: &Board, sensors: &Sensors, directory: &Path) -> Result<Vec<Named>, Deaf> {
-    let mut sources = Vec::new();
-    let platform = match &sensors.platform {
-        Some(PlatformTemperature::Probe(rom)) => Some(rom),
-        Some(PlatformTemperature::Converter) | None => None,
-    };
+pub fn open(
+    opener: &mut Opener<'_>,
+    pot: &str,
+    sensors: &Sensors,
+    directory: &Path,
+) -> Result<Vec<Named>, Deaf> {
+    let Devices { probe, base, platform, scale } = opener.devices(pot, sensors)?;
     let probes = [
-        (Place::Food, sensors.probe.as_ref()),
-        (Place::Base, sensors.base.as_ref()),
-        (Place::Platform, platform),
+        ("probe", Place::Food, probe),
+        ("base probe", Place::Base, base),
+        ("platform probe", Place::Platform, platform),
     ];
-    for (place, rom) in probes {
-        let Some(rom) = rom else { continue };
-        let probe = KernelProbe::open(&board.onewire_root, rom, DEADLINE)
-            .map_err(|error| Deaf::Device(format!("no thread for probe {rom}: {error}")))?;
-        sources.push((format!("probe {rom}"), Source::Probe(place, Box::new(probe))));
-    }
+    let mut sources: Vec<Named> = probes
+        .into_iter()
+        .filter_map(|(name, place, probe)| Some((name.to_owned(), Source::Probe(place, probe?))))
+        .collect();
+    sources.extend(scale.map(|scale| ("scale".to_owned(), Source::Scale(scale))));
     if let Some(path) = &sensors.recording {
         sources.push(("recording".to_owned(), recorded(&directory.join(path), sensors)?));
+    }
+    if !sources.is_empty() {
+        let barometer = opener.barometer()?;
+        sources.extend(barometer.map(|b| ("barometer".to_owned(), Source::Barometer(b))));
     }
     Ok(sources)
 }
@@ -123,6 +133,7 @@ fn open_recording(path: &Path) -> Result<Recording<BufReader<File>>, Deaf> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::config::board::Board;
     use crate::quantity::{Celsius, Kilograms};
     use crate::sense::ds18b20::RomId;
     use std::fs;
@@ -131,7 +142,9 @@ mod tests {
         let directory = tempfile::tempdir().unwrap();
         fs::write(directory.path().join("r.csv"), text).unwrap();
         let sensors = Sensors { recording: Some("r.csv".into()), ..sensors.clone() };
-        let sources = open(&Board::default(), &sensors, directory.path());
+        let board = Board { calibrations: directory.path().join("none"), ..Board::default() };
+        let mut opener = Opener::new(&board).unwrap();
+        let sources = open(&mut opener, "big", &sensors, directory.path());
         match sources.map_err(|why| why.to_string())?.pop() {
             Some((_, Source::Script { script, .. })) => script.collect(),
             _ => panic!("no script"),
