@@ -22,9 +22,13 @@ pub mod forecast;
 pub mod handling;
 pub mod heat;
 pub mod hold;
+pub mod immersion;
 mod judge;
 mod judge_alarms;
 mod judge_handling;
+mod judge_rules;
+mod judge_show;
+mod judge_weighing;
 pub mod note;
 pub mod second;
 pub mod senses;
@@ -33,12 +37,13 @@ pub mod settle;
 pub mod warmth;
 pub mod words;
 
+use crate::batch::book::Book;
 use crate::moment::Moment;
 
 use action::{Action, Actions};
 use event::Event;
 use judge::Pot;
-use setting::Setting;
+use setting::{Learnt, Setting};
 
 /// The longest silence that is lived through second by second, s.
 const LONGEST_S: i64 = 200_000;
@@ -84,6 +89,18 @@ impl Watch {
         self.show(began, since_ms, &mut actions);
         self.pot.take(event, since_ms as f64 / 1000.0, &mut actions);
         actions
+    }
+
+    /// What is learnt of this pot so far: to be kept for its next batch.
+    #[must_use]
+    pub const fn learnt(&self) -> Learnt {
+        self.pot.learnt()
+    }
+
+    /// The balance with its history.
+    #[must_use]
+    pub const fn book(&self) -> &Book {
+        self.pot.book()
     }
 
     /// Ends every second before `until`.

@@ -21,7 +21,7 @@ use dekchi::virtual_pot::{Kind, Sample, Truth, VirtualPot};
 use dekchi::watch::Watch;
 use dekchi::watch::action::{Action, Spread};
 use dekchi::watch::event::Event;
-use dekchi::watch::setting::{Learnt, Setting};
+use dekchi::watch::setting::Setting;
 
 /// Seconds before the target at which forecasts are counted.
 const LEADS_S: [i64; 4] = [3600, 1800, 900, 300];
@@ -39,13 +39,7 @@ struct Shown {
 
 /// Cooks a batch to its end under the watch's eyes.
 fn watched(mut pot: VirtualPot) -> (Truth, Vec<Shown>) {
-    let setting = Setting {
-        site: pot.site,
-        pot: pot.pot.clone(),
-        plan: pot.plan.clone(),
-        learnt: Learnt::default(),
-        show_every_ms: 10_000,
-    };
+    let setting = Setting::of(pot.site, pot.pot.clone(), pot.plan.clone());
     let mut watch = Watch::new(setting);
     let mut shown = Vec::new();
     for (at, sample) in pot.by_ref() {

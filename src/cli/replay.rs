@@ -15,7 +15,7 @@ use crate::sense::recording::Recording;
 use crate::show::lines;
 use crate::watch::Watch;
 use crate::watch::action::Action;
-use crate::watch::setting::{Learnt, Setting};
+use crate::watch::setting::Setting;
 
 use super::failure::Failure;
 use super::output;
@@ -72,7 +72,12 @@ fn read(kitchen: &Path, batch: &Path, every_s: f64) -> Result<Setting, Complaint
     // The batch's reader refuses a pot that is not there.
     let pot = pot.ok_or_else(|| Complaints(Vec::new()))?;
     let show_every_ms = (every_s * 1000.0).round() as i64;
-    Ok(Setting { site: kitchen.site, pot, plan, learnt: Learnt::default(), show_every_ms })
+    Ok(Setting {
+        rules: kitchen.habits.rules,
+        larder: kitchen.larder,
+        show_every_ms,
+        ..Setting::of(kitchen.site, pot, plan)
+    })
 }
 
 /// A replay is used by programs, so a bad file is one line and exit code 2.

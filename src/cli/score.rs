@@ -19,7 +19,7 @@ use crate::score::truth::Truth;
 use crate::score::{EVERY_MS, Said};
 use crate::sense::recording::Recording;
 use crate::watch::Watch;
-use crate::watch::setting::{Learnt, Setting};
+use crate::watch::setting::Setting;
 
 use super::failure::Failure;
 use super::output;
@@ -109,8 +109,12 @@ fn score_one(folder: &Path, name: &str) -> Result<Row, Failure> {
     let pot = kitchen.pot(&plan.pot).cloned();
     let pot = pot.ok_or_else(|| Failure::config(format!("{name}: its pot is not there")))?;
     let outset = Outset::of(&pot, &plan);
-    let learnt = Learnt::default();
-    let setting = Setting { site: kitchen.site, pot, plan, learnt, show_every_ms: EVERY_MS };
+    let setting = Setting {
+        rules: kitchen.habits.rules,
+        larder: kitchen.larder,
+        show_every_ms: EVERY_MS,
+        ..Setting::of(kitchen.site, pot, plan)
+    };
     let loads = loads(&csv_name, &csv)?;
     let seconds = baseline::seconds(loads.into_iter());
     Ok(Row {

@@ -114,8 +114,13 @@ impl Opening<'_> {
     }
 
     fn setting(&self, pot: &Pot, plan: Plan, learnt: Learnt) -> Setting {
-        let (site, show_every_ms) = (self.kitchen.site, self.show_every_ms);
-        Setting { site, pot: pot.clone(), plan, learnt, show_every_ms }
+        Setting {
+            learnt,
+            rules: self.kitchen.habits.rules,
+            larder: self.kitchen.larder.clone(),
+            show_every_ms: self.show_every_ms,
+            ..Setting::of(self.kitchen.site, pot.clone(), plan)
+        }
     }
 
     fn go_on(&self, pot: &Pot, batch: &Unfinished) -> Option<Begun> {

@@ -43,6 +43,12 @@ pub struct Snapshot {
     pub catch_index: Option<f64>,
     pub stir_within_s: Option<f64>,
     pub since_stir_s: Option<f64>,
+    /// Ladled out since service began, kg.
+    pub served_kg: Option<f64>,
+    /// Time until the pot is empty at the present speed of service, s.
+    pub runs_out_in_s: Option<f64>,
+    /// Water that brings a gravy that is past its target back to it, L.
+    pub top_up_l: Option<f64>,
     /// What the next planned addition is, and its kg.
     pub next_addition: Option<(String, f64)>,
     /// Alerts that are raised now.

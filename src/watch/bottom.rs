@@ -19,7 +19,7 @@
 //! wall goes from 10 to 20 K above the pot. A base probe measures T_w and replaces the layer.
 //!
 //! **Assumption.** δ_∞ = 2.5 mm and τ = 900 s (the layer of a quiet pot of soft vegetables: judgement,
-//! no measurement found); s how soft the vegetables are, 0 to 1; g how thick, TS over 0.11. A stir
+//! no measurement found; half of it once the pot is blended, for want of lumps); s how soft the vegetables are, 0 to 1; g how thick, TS over 0.11. A stir
 //! takes nine tenths of the dose away, the blender all of it. Softening is first order,
 //! 0.03 a minute at 98 °C with z = 20 K, so that 60 to 90 minutes make nine tenths (the trade's own
 //! times: common practice, no source; it lies inside the band of published carrot kinetics).
@@ -64,6 +64,8 @@ pub const AT_ONCE: f64 = 1.0;
 const DRIES_K: f64 = 10.0;
 /// Beyond this the dose is what it is, °C.
 const HOTTEST_C: f64 = 250.0;
+/// What blending leaves of the layer.
+const SMOOTH: f64 = 0.5;
 /// The trade's clock: a stir every so often for a raw pot and for a soft one, s.
 const CLOCK_S: (f64, f64) = (1050.0, 410.0);
 /// The clock runs in a pot hotter than this, °C.
@@ -126,7 +128,7 @@ impl Bottom {
         let rate = SOFTEN_98_PER_S * 10f64.powf((state.pot_c - 98.0) / SOFTEN_Z_K);
         self.cooked += rate;
         self.steamed += growth_per_s(state);
-        self.dose += dose_rate(state, self.softness(), self.steamed);
+        self.dose += dose_rate(state, self.settles(), self.steamed);
         self.last = Some(*state);
     }
 
@@ -168,6 +170,11 @@ impl Bottom {
         1.0 - left * self.starts.iter().zip(STARTS).map(|(p, s)| p * (1.0 - s)).sum::<f64>()
     }
 
+    /// s, and half of it for a blended pot.
+    fn settles(&self) -> f64 {
+        self.softness() * if self.whole { 1.0 } else { SMOOTH }
+    }
+
     /// Whether the cook should stir within the next minutes.
     #[must_use]
     pub fn is_due(&self) -> bool {
@@ -192,7 +199,7 @@ impl Bottom {
 
     fn dose_due_in_s(&self) -> Option<f64> {
         let state = self.last?;
-        let softness = self.softness();
+        let settles = self.settles();
         let room = DUE * self.dose_50 - self.dose;
         let mut gathered = 0.0;
         for step in 0..240 {
@@ -200,7 +207,7 @@ impl Bottom {
                 return Some(f64::from(step) * 30.0);
             }
             let then = self.steamed + (15.0 + 30.0 * f64::from(step)) * growth_per_s(&state);
-            gathered += 30.0 * dose_rate(&state, softness, then);
+            gathered += 30.0 * dose_rate(&state, settles, then);
         }
         None
     }
@@ -238,19 +245,19 @@ impl Bottom {
 }
 
 /// Dose gathered in one second, s at 120 °C.
-fn dose_rate(state: &State, softness: f64, steamed: f64) -> f64 {
+fn dose_rate(state: &State, settles: f64, steamed: f64) -> f64 {
     if state.pot_c < COOL_C {
         return 0.0;
     }
-    let wall_c = state.base_c.unwrap_or_else(|| wall_c(state, softness, steamed));
+    let wall_c = state.base_c.unwrap_or_else(|| wall_c(state, settles, steamed));
     let dry = ((wall_c - state.pot_c - DRIES_K) / DRIES_K).clamp(0.0, 1.0);
     dry * 10f64.powf((wall_c.min(HOTTEST_C) - REFERENCE_C) / Z_K)
 }
 
 /// T_w without a base probe, °C.
-fn wall_c(state: &State, softness: f64, steamed: f64) -> f64 {
+fn wall_c(state: &State, settles: f64, steamed: f64) -> f64 {
     let thick = (state.total_solids / TYPICAL_SOLIDS).clamp(0.5, 2.5);
-    let layer_m = LAYER_M * softness * thick * (1.0 - (-steamed).exp());
+    let layer_m = LAYER_M * settles * thick * (1.0 - (-steamed).exp());
     let film_k = FILM_K * (flux(state) / REFERENCE_FLUX).cbrt().min(2.0);
     state.pot_c + film_k + flux(state) * layer_m / K_LAYER
 }

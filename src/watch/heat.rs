@@ -82,6 +82,11 @@ impl Heat {
         *watts += ((now_w - *watts) / SMOOTH_S).max(-*watts);
     }
 
+    /// The flame is off.
+    pub const fn off(&mut self) {
+        self.watts = Some(0.0);
+    }
+
     /// Heat by this second's balance alone, W; `None` where the boil hides it.
     #[must_use]
     pub fn now_w(&self, state: &State, slope_k_s: Option<f64>) -> Option<f64> {

@@ -2,35 +2,38 @@
 
 use std::collections::VecDeque;
 
+use crate::batch::book::Book;
 use crate::batch::composition::Composition;
 use crate::batch::ledger::Ledger;
 use crate::batch::plan::{PlannedAddition, Target};
 use crate::moment::Moment;
 use crate::physics::{air, evaporation, water};
 
-use super::action::{Action, Actions, Happening, Lid, Sensor, Snapshot, Spread, What};
+use super::action::{Action, Actions, Happening, Sensor, What};
 use super::alarm::Alarms;
 use super::bottom::{self, Bottom};
 use super::contents::Contents;
+use super::cooling::Cooling;
 use super::event::Event;
-use super::forecast;
 use super::heat::{self, Heat};
+use super::hold::{self, Holding, Service};
+use super::immersion::{Immersion, Place};
 use super::second::Gather;
 use super::senses::{ProbeSense, ScaleSense, Turn};
 use super::setting::Setting;
-use super::settle::{Settle, Verdict};
+use super::settle::Settle;
 use super::warmth::{Change, Warmth};
 
 /// Doubt about the rate of loss below the boil, as a share of itself, before it was seen.
 const BELOW_BOIL_DOUBT: f64 = 0.4;
-/// Seconds of rest that must follow a level before it is believed.
-const PROOF_S: usize = 3;
 /// This near the boil a pot may boil without the probe showing it, K.
 const EXPECT_K: f64 = 2.5;
 /// A slope that says that the pot is on its way to the boil, K/s.
 const WARMING_K_S: f64 = 1.5e-3;
-/// Water that is more than this share of the contents thins the gravy; less is an infusion.
-const THINS_SHARE: f64 = 0.08;
+/// What a pot that is taken off the flame cools towards, °C.
+const KITCHEN_C: f64 = 20.0;
+/// Something cold that went in may pull the temperature down for this long, s.
+const COLD_WATER_S: f64 = 240.0;
 /// How long a base probe's or barometer's reading is used, s.
 const KEEP_S: f64 = 30.0;
 
@@ -39,7 +42,7 @@ const KEEP_S: f64 = 30.0;
 pub(super) struct Pot {
     pub(super) setting: Setting,
     origin: Moment,
-    gather: Gather,
+    pub(super) gather: Gather,
     pub(super) probe: ProbeSense,
     pub(super) scale: ScaleSense,
     pub(super) settle: Settle,
@@ -47,7 +50,7 @@ pub(super) struct Pot {
     pub(super) contents: Option<Contents>,
     pub(super) heat: Heat,
     pub(super) bottom: Option<Bottom>,
-    pub(super) ledger: Ledger,
+    pub(super) book: Book,
     pub(super) remaining: Vec<PlannedAddition>,
     pub(super) target: Option<Target>,
     pub(super) lid_on: bool,
@@ -65,6 +68,15 @@ pub(super) struct Pot {
     pub(super) set_aside: Option<(f64, Composition)>,
     /// Whether the loss of heat has been told and the pot has not warmed since.
     pub(super) cold_told: bool,
+    /// When the flame went off for good, by the cook's word or long enough cooling, s.
+    pub(super) flame_off_s: Option<f64>,
+    pub(super) cold_s: f64,
+    pub(super) holding: Option<Holding>,
+    pub(super) hold_standing: hold::Standing,
+    pub(super) cooling: Cooling,
+    pub(super) service: Service,
+    pub(super) served_kg: f64,
+    immersion: Immersion,
     pub(super) flame_before_w: f64,
     pub(super) first_loads: Vec<f64>,
     /// Levels at rest that are not yet believed: the last seconds before a hand comes are its own.
@@ -89,7 +101,7 @@ impl Pot {
             contents: None,
             heat: Heat::new(setting.pot.area_m2(), setting.pot.base_diameter_m),
             bottom: None,
-            ledger: Ledger::start(start.contents_kg, start.composition),
+            book: Book::new(Ledger::start(start.contents_kg, start.composition)),
             remaining: setting.plan.additions.clone(),
             target: setting.plan.target,
             lid_on: start.lid_on,
@@ -102,9 +114,17 @@ impl Pot {
             was_above: false,
             set_aside: None,
             cold_told: false,
+            flame_off_s: None,
+            cold_s: 0.0,
+            holding: None,
+            hold_standing: hold::Standing::NotKnown,
+            cooling: Cooling::new(setting.rules.cool, KITCHEN_C),
+            service: Service::default(),
+            served_kg: 0.0,
+            immersion: Immersion::default(),
             flame_before_w: 0.0,
             first_loads: Vec::new(),
-            unproven: VecDeque::with_capacity(PROOF_S + 1),
+            unproven: VecDeque::new(),
             probe_now: None,
             base: None,
             now_s: 0.0,
@@ -156,12 +176,18 @@ impl Pot {
         self.weigh(t_s, actions);
         self.follow_heat();
         self.follow_bottom(t_s);
+        self.follow_rules();
         self.judge_alarms(actions);
     }
 
     pub(super) fn happened(&self, what: What, began_s: f64, actions: &mut Actions) {
         let (at, seen) = (self.moment(began_s), self.moment(self.now_s.max(began_s)));
         actions.push(Action::Happened(Happening { at, seen, what }));
+    }
+
+    /// The balance as it stands.
+    pub(super) const fn ledger(&self) -> &Ledger {
+        self.book.now()
     }
 
     fn tell_turn(&mut self, sensor: Sensor, turn: Option<Turn>, t_s: f64, actions: &mut Actions) {
@@ -181,6 +207,16 @@ impl Pot {
 
     fn feel_warmth(&mut self, t_s: f64, actions: &mut Actions) {
         let Some(c) = self.probe_now.take() else { return };
+        let cooled = t_s - self.dilution_s < COLD_WATER_S || self.settle.is_disturbed();
+        match self.immersion.second(t_s, c, cooled) {
+            Place::In => {}
+            Place::Out => return,
+            Place::CameOut { since_s, pot_c } => {
+                self.warmth.restore(pot_c);
+                return self.happened(What::ProbeOut, since_s, actions);
+            }
+            Place::WentIn => self.happened(What::ProbeIn, t_s, actions),
+        }
         let before_c = self.warmth.true_c();
         match self.warmth.take(t_s, c) {
             Some(Change::Boil) => {
@@ -250,88 +286,11 @@ impl Pot {
         }
     }
 
-    fn weigh(&mut self, t_s: f64, actions: &mut Actions) {
-        if let Some(contents) = &mut self.contents {
-            contents.predict();
-        }
-        let Some(second) = self.gather.end() else { return };
-        let on_top_kg = self.on_top_kg();
-        let Some(contents) = &self.contents else { return self.begin(second.mean_kg) };
-        let (level_kg, sd_kg) = (contents.level_kg(), contents.level_sd_kg());
-        let lid_kg = if self.lid_on { self.setting.pot.lid_kg } else { 0.0 };
-        let predicted_kg = level_kg + on_top_kg;
-        match self.settle.second(t_s, second, predicted_kg, sd_kg, lid_kg) {
-            Verdict::Rest { level_kg, sd_kg } => self.at_rest(level_kg - on_top_kg, sd_kg),
-            Verdict::Disturbed => self.unproven.clear(),
-            Verdict::Settled(disturbance) => self.settled(&disturbance, actions),
-        }
-    }
-
-    /// What stands on the platform besides the contents: pot, lid, a spoon.
-    pub(super) fn on_top_kg(&self) -> f64 {
-        let lid_kg = if self.lid_on { self.setting.pot.lid_kg } else { 0.0 };
-        self.setting.pot.tare_kg + lid_kg + self.spoon_kg
-    }
-
-    fn at_rest(&mut self, level_kg: f64, sd_kg: f64) {
-        self.unproven.push_back((level_kg, sd_kg));
-        if self.unproven.len() <= PROOF_S {
-            return;
-        }
-        let (Some(contents), Some((level_kg, sd_kg))) =
-            (&mut self.contents, self.unproven.pop_front())
-        else {
-            return;
-        };
-        let before = contents.rate_kg_s();
-        if contents.update(level_kg - PROOF_S as f64 * before, sd_kg) {
-            let after = contents.rate_kg_s();
-            let state = self.heat_state();
-            let learning = self.now_s - self.leak_since_s < heat::LEAK_LEARNT_S;
-            if let Some(state) = state.filter(|s| s.boiling && s.lid_on && !learning) {
-                self.heat.turned(before, after, &state);
-            }
-        }
-        self.settle_ledger();
-    }
-
-    /// The first few seconds of load say how much is in the pot and whether the lid is on.
-    fn begin(&mut self, mean_kg: f64) {
-        self.first_loads.push(mean_kg);
-        if self.first_loads.len() < 5 {
-            return;
-        }
-        let mut loads = std::mem::take(&mut self.first_loads);
-        loads.sort_by(f64::total_cmp);
-        self.begin_at(loads[2]);
-    }
-
-    fn begin_at(&mut self, load_kg: f64) {
-        let planned_kg = self.setting.plan.start.contents_kg;
-        let lid_kg = self.setting.pot.lid_kg;
-        let bare_kg = load_kg - self.setting.pot.tare_kg;
-        let off = |lid_on: bool| (bare_kg - if lid_on { lid_kg } else { 0.0 } - planned_kg).abs();
-        if off(!self.lid_on) < 0.1 * lid_kg && off(self.lid_on) > 0.8 * lid_kg {
-            self.lid_on = !self.lid_on;
-        }
-        let contents_kg = (load_kg - self.on_top_kg()).max(0.0);
-        self.ledger = Ledger::start(contents_kg, self.setting.plan.start.composition);
-        let rate = self.warmth.true_c().and_then(|c| self.below_boil_kg_s(c)).unwrap_or(2e-4);
-        self.contents = Some(Contents::new(contents_kg, 0.004, rate, 0.5 * rate + 2e-5));
-    }
-
-    /// The filter's contents are the ledger's: what is gone is water.
-    pub(super) fn settle_ledger(&mut self) {
-        if let Some(contents) = &self.contents {
-            self.ledger.set_contents(contents.contents_kg());
-        }
-    }
-
     pub(super) fn heat_state(&self) -> Option<heat::State> {
         let contents = self.contents.as_ref()?;
         Some(heat::State {
             contents_kg: contents.contents_kg(),
-            composition: self.ledger.composition().unwrap_or(Composition::WATER),
+            composition: self.ledger().composition().unwrap_or(Composition::WATER),
             pot_c: self.warmth.true_c()?,
             slope_k_s: self.warmth.slope_k_s(),
             rate_kg_s: contents.rate_kg_s(),
@@ -368,81 +327,8 @@ impl Pot {
             // With the probe gone the worst is assumed: that the pot boils on.
             pot_c: self.warmth.pot_c(t_s).unwrap_or_else(|| self.warmth.boil_c()),
             flux: self.heat.watts().map(|w| w / area_m2),
-            total_solids: self.ledger.total_solids().unwrap_or(0.1),
+            total_solids: self.ledger().total_solids().unwrap_or(0.1),
             base_c: self.base.filter(|(then_s, _)| t_s - then_s < KEEP_S).map(|(_, c)| c),
-        }
-    }
-
-    /// Contents at which the target is reached, kg.
-    pub(super) fn target_kg(&self) -> Option<f64> {
-        self.target?.contents_kg(&self.ledger)
-    }
-
-    /// The target counts once the thinning is in, the largest planned addition of water (or one that
-    /// was planned after it: then it was left out).
-    pub(super) fn waits_for_additions(&self) -> bool {
-        let planned = &self.setting.plan.additions;
-        let least_kg = THINS_SHARE * self.setting.plan.start.contents_kg;
-        let thins = |a: &&PlannedAddition| a.composition.water() > 0.95 && a.kg > least_kg;
-        let thinning = planned.iter().filter(thins).max_by(|a, b| a.kg.total_cmp(&b.kg));
-        thinning.is_some_and(|thinning| self.remaining.contains(thinning))
-            && self.remaining.last() == planned.last()
-    }
-
-    pub(super) fn forecast(&self) -> Option<Spread> {
-        let (contents, target_kg) = (self.contents.as_ref()?, self.target_kg()?);
-        if self.scale.fault().is_some() {
-            return None;
-        }
-        if self.waits_for_additions() {
-            return None;
-        }
-        forecast::target_in_s(&forecast::Now {
-            contents_kg: contents.contents_kg(),
-            contents_sd_kg: contents.sd_kg(),
-            rate_kg_s: contents.rate_kg_s(),
-            rate_sd_kg_s: contents.rate_sd_kg_s(),
-            covariance: contents.covariance(),
-            target_kg,
-            warming: self.warming(),
-        })
-    }
-
-    fn warming(&self) -> Option<(f64, f64, f64)> {
-        let state = self.heat_state().filter(|s| !s.boiling)?;
-        let boil_s = self.heat.boil_in_s(&state, self.warmth.boil_c())?;
-        let at_boil = heat::State { pot_c: self.warmth.boil_c(), boiling: true, ..state };
-        let (rate, sd) = self.heat.boil_rate(&at_boil)?;
-        (boil_s < 3.0 * 3600.0 && rate > state.rate_kg_s).then_some((boil_s, rate, sd))
-    }
-
-    pub(super) fn snapshot(&self, at: Moment) -> Snapshot {
-        let contents = self.contents.as_ref().filter(|_| self.scale.fault().is_none());
-        let known = contents.is_some();
-        let per_hour = 3600.0;
-        let next = self.remaining.first().map(|a| (a.name.clone(), a.kg));
-        Snapshot {
-            at,
-            pot_c: self.warmth.pot_c(self.now_s).filter(|_| self.probe.fault().is_none()),
-            contents_kg: contents.map(Contents::contents_kg),
-            contents_sd_kg: contents.map(Contents::sd_kg),
-            water_kg: known.then(|| self.ledger.water_kg()),
-            fat_kg: known.then(|| self.ledger.fat_kg()),
-            salt_kg: known.then(|| self.ledger.salt_kg()),
-            total_solids: self.ledger.total_solids().filter(|_| known),
-            evaporation_kg_h: contents.map(|c| c.rate_kg_s() * per_hour),
-            evaporation_sd_kg_h: contents.map(|c| c.rate_sd_kg_s() * per_hour),
-            heat_w: self.heat.watts(),
-            lid: Some(if self.lid_on { Lid::On } else { Lid::Off }),
-            boiling: self.warmth.pot_c(self.now_s).map(|_| self.warmth.is_boiling()),
-            boil_c: Some(self.warmth.boil_c()),
-            target_kg: self.target_kg(),
-            target_in_s: self.forecast(),
-            catch_index: self.bottom.as_ref().map(Bottom::index),
-            stir_within_s: self.bottom.as_ref().and_then(Bottom::stir_within_s),
-            since_stir_s: self.bottom.as_ref().map(Bottom::since_s),
-            next_addition: next,
-            raised: self.alarms.raised(),
         }
     }
 }

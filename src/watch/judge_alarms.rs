@@ -2,6 +2,7 @@
 
 use super::action::{Action, Actions, Alarm, AlarmState, Notice};
 use super::bottom::{self, Bottom};
+use super::cooling::WHAT_HELPS;
 use super::heat;
 use super::judge::Pot;
 
@@ -42,7 +43,8 @@ impl Pot {
             Alarm::RunningDry => self.running_dry(),
             Alarm::BoilingOver => self.boiling_over(),
             Alarm::GoingCold => self.going_cold(),
-            Alarm::TooCoolToHold | Alarm::CoolingTooSlow => None,
+            Alarm::TooCoolToHold => self.too_cool_to_hold(),
+            Alarm::CoolingTooSlow => self.cooling_too_slow(),
             Alarm::ProbeFault => Some(self.probe.fault().is_some()),
             Alarm::ScaleFault => Some(self.scale.fault().is_some()),
         }
@@ -65,13 +67,17 @@ impl Pot {
         let (contents_kg, target_kg) = (self.contents.as_ref()?.contents_kg(), self.target_kg()?);
         self.was_above |= contents_kg > target_kg * 1.003 && !self.waits_for_additions();
         let band = if self.alarms.is_raised(Alarm::TargetReached) { 1.01 } else { 1.0 };
-        Some(contents_kg <= target_kg * band && !self.waits_for_additions())
+        let reached = contents_kg <= target_kg * band && !self.waits_for_additions();
+        if self.alarms.is_raised(Alarm::TargetReached) {
+            self.begin_holding();
+        }
+        Some(reached)
     }
 
     /// Before the water left is as much as the dry matter.
     fn running_dry(&self) -> Option<bool> {
         let contents = self.contents.as_ref()?;
-        let dry_kg = self.ledger.dry_kg() / DRY_SOLIDS;
+        let dry_kg = self.ledger().dry_kg() / DRY_SOLIDS;
         let to_go_kg = contents.contents_kg() - dry_kg;
         let rate = contents.rate_kg_s();
         Some(to_go_kg <= 0.0 || to_go_kg / rate.max(1e-9) < DRY_S)
@@ -84,8 +90,8 @@ impl Pot {
 
     /// The heat is gone while nobody has a hand on the pot.
     fn going_cold(&mut self) -> Option<bool> {
-        if self.probe.fault().is_some() {
-            return None;
+        if self.probe.fault().is_some() || self.flame_off_s.is_some() {
+            return Some(false).filter(|_| self.flame_off_s.is_some());
         }
         let (watts, state) = (self.heat.watts()?, self.heat_state()?);
         let slope = self.warmth.short_slope_k_s()?;
@@ -134,10 +140,8 @@ impl Pot {
                 be escaping, do not light it, turn the gas off and air the room"
                     .to_owned()
             }
-            Alarm::TooCoolToHold => "too cool to hold: heat it".to_owned(),
-            Alarm::CoolingTooSlow => {
-                "cooling too slowly: use shallower trays or iced water".to_owned()
-            }
+            Alarm::TooCoolToHold => self.hold_words(),
+            Alarm::CoolingTooSlow => format!("cooling too slowly: {WHAT_HELPS}"),
             Alarm::ProbeFault => fault_words("the probe", self.probe.fault().map(|f| f.words())),
             Alarm::ScaleFault => fault_words("the scale", self.scale.fault().map(|f| f.words())),
         }

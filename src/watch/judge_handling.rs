@@ -1,10 +1,11 @@
 //! What a hand did to the pot, and what the cook says of it.
 
+use crate::batch::book::Deed;
 use crate::batch::composition::Composition;
-use crate::batch::plan::Target;
+use crate::batch::plan::{PlannedAddition, Target};
 use crate::batch::reckoning;
 
-use super::action::{Actions, Alarm, What};
+use super::action::{Actions, What};
 use super::bottom::Bottom;
 use super::event::CookSays;
 use super::handling::{self, Before, LidMove, Shaking};
@@ -16,6 +17,10 @@ use super::settle::Disturbance;
 const LIFTED: f64 = 0.6;
 /// More than this taken at once was not ladled out to be served, as a share of the contents.
 const SIEVED_SHARE: f64 = 0.25;
+/// A step that nobody planned and that is smaller than this is steam or splashes: water, kg.
+const LEAST_KG: f64 = 0.1;
+/// More than this at once is no ladle, kg.
+const LADLE_KG: f64 = 2.5;
 /// An addition that cools the pot, as a share of the contents.
 const COOLING_SHARE: f64 = 0.03;
 
@@ -60,7 +65,7 @@ impl Pot {
         } else {
             self.food_moved(disturbance, level_kg, sd_kg, actions);
         }
-        let emptied = verdict.food_kg.abs() > SIEVED_SHARE * self.ledger.contents_kg();
+        let emptied = verdict.food_kg.abs() > SIEVED_SHARE * self.ledger().contents_kg();
         if emptied {
             // Whoever pours a pot out and back sees its bottom.
             self.bottom.as_mut().into_iter().for_each(Bottom::stirred);
@@ -108,38 +113,54 @@ impl Pot {
     ) {
         let Some(contents) = &mut self.contents else { return };
         let (kg, _) = contents.stepped(level_kg, disturbance.level_sd_kg);
-        if kg > 0.0 {
-            self.added(kg, sd_kg, disturbance.began_s, actions);
-        } else {
-            self.remember_set_aside(-kg);
-            self.ledger.take(-kg);
-            let what = What::Taken { kg: -kg, sd_kg };
-            self.happened(what, disturbance.began_s, actions);
+        let planned = reckoning::recognise(&self.remaining, kg, sd_kg);
+        if planned.is_some() || kg > LEAST_KG {
+            self.added((kg, sd_kg), planned, disturbance.began_s, actions);
+        } else if kg < -LEAST_KG {
+            self.taken((-kg, sd_kg), disturbance.began_s, actions);
         }
-        let share = kg / self.ledger.contents_kg().max(0.1);
-        if share > COOLING_SHARE {
+        if kg > COOLING_SHARE * self.ledger().contents_kg().max(0.1) {
             self.warmth.forget();
             self.dilution_s = self.now_s;
         }
     }
 
-    fn added(&mut self, kg: f64, sd_kg: f64, began_s: f64, actions: &mut Actions) {
-        let planned = reckoning::recognise(&self.remaining, kg, sd_kg);
+    fn taken(&mut self, (kg, sd_kg): (f64, f64), began_s: f64, actions: &mut Actions) {
+        let sieved = kg > SIEVED_SHARE * self.ledger().contents_kg();
+        self.remember_set_aside(kg);
+        self.book.record(self.moment(began_s), Deed::Taken { kg });
+        self.happened(What::Taken { kg, sd_kg }, began_s, actions);
+        if !sieved && !self.waits_for_additions() && kg < LADLE_KG {
+            self.service.serve(self.moment(self.now_s), kg);
+            self.served_kg += kg;
+            self.begin_holding();
+        }
+    }
+
+    fn added(
+        &mut self,
+        (kg, sd_kg): (f64, f64),
+        planned: Option<usize>,
+        began_s: f64,
+        actions: &mut Actions,
+    ) {
         let planned = planned.map(|turn| self.remaining.remove(turn));
-        let composition = match &planned {
+        let of = match &planned {
             Some(planned) => planned.composition,
             None => self.come_back(kg).unwrap_or(Composition::WATER),
         };
-        self.ledger.add(kg, composition);
         let name = planned.map(|p| p.name);
+        let deed = Deed::Added { kg, of, name: name.clone() };
+        self.book.record(self.moment(began_s), deed);
         self.happened(What::Added { kg, sd_kg, name }, began_s, actions);
     }
 
     /// A large part poured out is being sieved or blended, and comes back.
     fn remember_set_aside(&mut self, kg: f64) {
-        let large = kg > SIEVED_SHARE * self.ledger.contents_kg();
+        let large = kg > SIEVED_SHARE * self.ledger().contents_kg();
         let before_kg = self.set_aside.map_or(0.0, |(kg, _)| kg);
-        if let Some(composition) = self.ledger.composition().filter(|_| large || before_kg > 0.0) {
+        if let Some(composition) = self.ledger().composition().filter(|_| large || before_kg > 0.0)
+        {
             self.set_aside = Some((before_kg + kg, composition));
         }
     }
@@ -179,14 +200,36 @@ impl Pot {
             CookSays::LidOn => self.say_lid(true, t_s, actions),
             CookSays::LidOff => self.say_lid(false, t_s, actions),
             CookSays::RightNow => {
-                self.target = self.ledger.total_solids().map(Target::TotalSolids);
+                self.target = self.ledger().total_solids().map(Target::TotalSolids);
             }
-            CookSays::FlameOff
-            | CookSays::ThatWas { .. }
-            | CookSays::Acknowledge(Alarm::StirDue)
-            | CookSays::Acknowledge(_)
-            | CookSays::Shelve { .. } => {}
+            CookSays::FlameOff => self.flame_off(t_s),
+            CookSays::ThatWas { kg, name } => self.that_was(*kg, name.as_deref()),
+            CookSays::Acknowledge(_) | CookSays::Shelve { .. } => {}
         }
+    }
+
+    /// The last addition was something else, or another amount of it; the scale has the last word on
+    /// how much is in the pot.
+    fn that_was(&mut self, kg: Option<f64>, name: Option<&str>) {
+        let what = name.and_then(|name| Some((name.to_owned(), self.composition_of(name)?)));
+        if !self.book.correct_last_addition(kg, what) {
+            return;
+        }
+        if let Some(name) = name {
+            let same = |a: &PlannedAddition| a.name.eq_ignore_ascii_case(name);
+            let turn = self.remaining.iter().position(same);
+            turn.into_iter().for_each(|turn| drop(self.remaining.remove(turn)));
+        }
+        self.settle_ledger();
+    }
+
+    /// What something of this name is made of: by the plan, else by the larder.
+    fn composition_of(&self, name: &str) -> Option<Composition> {
+        let planned = self.setting.plan.additions.iter();
+        let mut same = planned.filter(|a| a.name.eq_ignore_ascii_case(name));
+        same.next()
+            .map(|a| a.composition)
+            .or_else(|| Some(self.setting.larder.find(name)?.composition))
     }
 
     fn verdict(&mut self, caught: bool) {

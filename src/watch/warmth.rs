@@ -82,6 +82,12 @@ impl Warmth {
         self.flat = 0;
     }
 
+    /// The last readings were not the pot's: it is still as warm as `c` °C.
+    pub fn restore(&mut self, c: f64) {
+        self.forget();
+        self.slow_c = Some(c);
+    }
+
     /// Temperature of the pot, °C, where a reading is younger than a minute.
     #[must_use]
     pub fn pot_c(&self, at_s: f64) -> Option<f64> {

@@ -125,6 +125,9 @@ impl Rig {
             catch_index: near(0.41),
             stir_within_s: near(300.0),
             since_stir_s: near(240.0),
+            served_kg: None,
+            runs_out_in_s: None,
+            top_up_l: None,
             next_addition: Some(("spice infusion".to_owned(), 2.05)),
             raised: vec![Alarm::StirDue],
         }

@@ -91,8 +91,7 @@ fn watch(kitchen: &str, batch: &str, events: &[(Moment, Event)]) -> Vec<Action> 
     let plan = batch::parse("batch.toml", batch, &kitchen).unwrap();
     let pot = kitchen.pot(&plan.pot).unwrap().clone();
     let learnt = Learnt::default();
-    let mut watch =
-        Watch::new(Setting { site: kitchen.site, pot, plan, learnt, show_every_ms: 10_000 });
+    let mut watch = Watch::new(Setting { learnt, ..Setting::of(kitchen.site, pot, plan) });
     events.iter().flat_map(|(at, event)| watch.step(event.clone(), *at)).collect()
 }
 

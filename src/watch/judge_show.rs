@@ -1,0 +1,96 @@
+//! What is shown of the pot, and what is foretold.
+
+use crate::batch::plan::PlannedAddition;
+use crate::moment::Moment;
+
+use super::action::{Lid, Snapshot, Spread};
+use super::bottom::Bottom;
+use super::contents::Contents;
+use super::forecast;
+use super::heat;
+use super::hold;
+use super::judge::Pot;
+
+/// Water that is more than this share of the contents thins the gravy; less is an infusion.
+const THINS_SHARE: f64 = 0.08;
+
+impl Pot {
+    /// Contents at which the target is reached, kg.
+    pub(super) fn target_kg(&self) -> Option<f64> {
+        self.target?.contents_kg(self.ledger())
+    }
+
+    /// The target counts once the thinning is in, the largest planned addition of water (or one that
+    /// was planned after it: then it was left out).
+    pub(super) fn waits_for_additions(&self) -> bool {
+        let planned = &self.setting.plan.additions;
+        let least_kg = THINS_SHARE * self.setting.plan.start.contents_kg;
+        let thins = |a: &&PlannedAddition| a.composition.water() > 0.95 && a.kg > least_kg;
+        let thinning = planned.iter().filter(thins).max_by(|a, b| a.kg.total_cmp(&b.kg));
+        thinning.is_some_and(|thinning| self.remaining.contains(thinning))
+            && self.remaining.last() == planned.last()
+    }
+
+    pub(super) fn forecast(&self) -> Option<Spread> {
+        let (contents, target_kg) = (self.contents.as_ref()?, self.target_kg()?);
+        if self.scale.fault().is_some() {
+            return None;
+        }
+        if self.waits_for_additions() {
+            return None;
+        }
+        forecast::target_in_s(&forecast::Now {
+            contents_kg: contents.contents_kg(),
+            contents_sd_kg: contents.sd_kg(),
+            rate_kg_s: contents.rate_kg_s(),
+            rate_sd_kg_s: contents.rate_sd_kg_s(),
+            covariance: contents.covariance(),
+            target_kg,
+            warming: self.warming(),
+        })
+    }
+
+    fn warming(&self) -> Option<(f64, f64, f64)> {
+        let state = self.heat_state().filter(|s| !s.boiling)?;
+        let boil_s = self.heat.boil_in_s(&state, self.warmth.boil_c())?;
+        let at_boil = heat::State { pot_c: self.warmth.boil_c(), boiling: true, ..state };
+        let (rate, sd) = self.heat.boil_rate(&at_boil)?;
+        (boil_s < 3.0 * 3600.0 && rate > state.rate_kg_s).then_some((boil_s, rate, sd))
+    }
+
+    pub(super) fn snapshot(&self, at: Moment) -> Snapshot {
+        let contents = self.contents.as_ref().filter(|_| self.scale.fault().is_none());
+        let known = contents.is_some();
+        let per_hour = 3600.0;
+        let next = self.remaining.first().map(|a| (a.name.clone(), a.kg));
+        Snapshot {
+            at,
+            pot_c: self.warmth.pot_c(self.now_s).filter(|_| self.probe.fault().is_none()),
+            contents_kg: contents.map(Contents::contents_kg),
+            contents_sd_kg: contents.map(Contents::sd_kg),
+            water_kg: known.then(|| self.ledger().water_kg()),
+            fat_kg: known.then(|| self.ledger().fat_kg()),
+            salt_kg: known.then(|| self.ledger().salt_kg()),
+            total_solids: self.ledger().total_solids().filter(|_| known),
+            evaporation_kg_h: contents.map(|c| c.rate_kg_s() * per_hour),
+            evaporation_sd_kg_h: contents.map(|c| c.rate_sd_kg_s() * per_hour),
+            heat_w: self.heat.watts(),
+            lid: Some(if self.lid_on { Lid::On } else { Lid::Off }),
+            boiling: self.warmth.pot_c(self.now_s).map(|_| self.warmth.is_boiling()),
+            boil_c: Some(self.warmth.boil_c()),
+            target_kg: self.target_kg(),
+            target_in_s: self.forecast(),
+            catch_index: self.bottom.as_ref().map(Bottom::index),
+            stir_within_s: self.bottom.as_ref().and_then(Bottom::stir_within_s),
+            since_stir_s: self.bottom.as_ref().map(Bottom::since_s),
+            served_kg: (self.served_kg > 0.0).then_some(self.served_kg),
+            runs_out_in_s: contents.and_then(|c| self.service.runs_out_in_s(at, c.contents_kg())),
+            top_up_l: self
+                .target
+                .filter(|_| known && self.was_above)
+                .and_then(|target| hold::top_up_l(self.ledger(), &target)),
+            next_addition: next,
+            raised: self.alarms.raised(),
+        }
+    }
+}
