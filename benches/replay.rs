@@ -9,7 +9,7 @@ use dekchi::batch::plan::{Plan, Start, Target};
 use dekchi::batch::pot::{Pot, Site};
 use dekchi::sense::recording::Recording;
 use dekchi::watch::Watch;
-use dekchi::watch::setting::{Learnt, Setting};
+use dekchi::watch::setting::Setting;
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
 
@@ -35,25 +35,23 @@ fn simmering() -> String {
 
 fn setting() -> Setting {
     let composition = Composition::new(0.894, 0.072, 0.030, 0.004).unwrap();
-    Setting {
-        site: Site { altitude_m: 40.0, pressure: None },
-        pot: Pot {
+    Setting::of(
+        Site { altitude_m: 40.0, pressure: None },
+        Pot {
             name: "big".to_owned(),
             base_diameter_m: 0.4,
             tare_kg: 6.2,
             lid_kg: 1.35,
             height_m: None,
         },
-        plan: Plan {
+        Plan {
             name: "Tuesday base".to_owned(),
             pot: "big".to_owned(),
             start: Start { contents_kg: 33.8, lid_on: false, composition },
             additions: Vec::new(),
             target: Some(Target::TotalSolids(0.15)),
         },
-        learnt: Learnt::default(),
-        show_every_ms: 10_000,
-    }
+    )
 }
 
 /// Runs over the whole recording and counts its events.

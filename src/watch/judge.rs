@@ -8,6 +8,7 @@ use crate::batch::ledger::Ledger;
 use crate::batch::plan::{PlannedAddition, Target};
 use crate::moment::Moment;
 use crate::physics::{air, evaporation, water};
+use crate::quantity::Pascals;
 
 use super::action::{Action, Actions, Happening, Sensor, What};
 use super::alarm::Alarms;
@@ -88,8 +89,14 @@ pub(super) struct Pot {
 
 impl Pot {
     pub(super) fn new(setting: Setting) -> Self {
-        let pressure = air::pressure_at_altitude_pa(setting.site.altitude_m);
-        let boil_c = pressure.and_then(water::boiling_point_c).unwrap_or(100.0);
+        let by_height = || air::pressure_at_altitude_pa(setting.site.altitude_m);
+        let boil_c = setting
+            .site
+            .pressure
+            .map(Pascals::get)
+            .or_else(by_height)
+            .and_then(water::boiling_point_c)
+            .unwrap_or(100.0);
         let start = setting.plan.start;
         Self {
             origin: Moment::default(),
