@@ -88,6 +88,7 @@ fn open_with(path: &Path, check: Check, steps: &[&str]) -> Result<Opened, Cannot
     if check == Check::Whole {
         whole(&connection, version, steps)?;
     }
+    let had_log = mode(&connection)? == "wal";
     connection.execute_batch(
         "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;
          PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON;
@@ -96,7 +97,7 @@ fn open_with(path: &Path, check: Check, steps: &[&str]) -> Result<Opened, Cannot
     )?;
     // After an error of the disk the log may hold pages that the kernel believes written and the
     // disk never saw; copied into the database and synced anew they are safe.
-    if version > 0 {
+    if had_log {
         connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
     }
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)?;
@@ -129,6 +130,16 @@ fn ready_to_read(db: Connection) -> Result<Connection, rusqlite::Error> {
 /// What would end a path within a URI, escaped (<https://sqlite.org/uri.html>, section 3.1).
 fn percent_encoded(path: &str) -> String {
     path.replace('%', "%25").replace('?', "%3f").replace('#', "%23")
+}
+
+fn mode(connection: &Connection) -> Result<String, rusqlite::Error> {
+    connection.pragma_query_value(None, "journal_mode", |row| row.get(0))
+}
+
+/// Whether the file lies on a file system that may only be read.
+pub(super) fn is_on_read_only(path: &Path) -> bool {
+    let opened = File::options().write(true).open(path);
+    opened.is_err_and(|error| error.kind() == io::ErrorKind::ReadOnlyFilesystem)
 }
 
 /// Whether the file's own header, whatever its log says, bears the mark of a store: a big-endian
@@ -287,5 +298,48 @@ mod tests {
                 db.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
             assert_eq!(version, STEPS.len() as i32);
         }
+    }
+
+    const NEXT: [&str; 2] = [STEPS[0], "ALTER TABLE learnt ADD COLUMN note TEXT;"];
+    const BROKEN: [&str; 2] = [STEPS[0], "ALTER TABLE learnt ADD COLUMN note TEXT; NONSENSE;"];
+
+    fn old_store(directory: &Path) -> PathBuf {
+        let path = directory.join("a.sqlite");
+        let db = open(&path, Check::Whole).unwrap().connection;
+        db.execute("INSERT INTO learnt VALUES ('big', 0.5, 2)", []).unwrap();
+        path
+    }
+
+    fn learnt(db: &Connection) -> f64 {
+        let sql = "SELECT bottom_log_scale FROM learnt WHERE pot = 'big'";
+        db.query_row(sql, [], |row| row.get(0)).unwrap()
+    }
+
+    #[test]
+    fn an_older_store_is_copied_and_then_brought_up_to_date() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = old_store(directory.path());
+        let opened = open_with(&path, Check::Whole, &NEXT).unwrap();
+        assert_eq!(learnt(&opened.connection), 0.5);
+        let copy = opened.copied_before_migration.unwrap();
+        assert_eq!(copy, directory.path().join("a.sqlite.before-schema-2"));
+        assert_eq!(learnt(&open(&copy, Check::Whole).unwrap().connection), 0.5);
+        drop(opened.connection);
+        let again = open_with(&path, Check::Whole, &NEXT).unwrap();
+        assert_eq!(again.copied_before_migration, None);
+        drop(again);
+        assert!(matches!(
+            open(&path, Check::Whole),
+            Err(CannotOpen::Refused(Refusal::Newer { found: 2, known: 1, .. }))
+        ));
+    }
+
+    #[test]
+    fn a_migration_that_fails_changes_nothing_and_can_be_tried_again() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = old_store(directory.path());
+        assert!(matches!(open_with(&path, Check::Whole, &BROKEN), Err(CannotOpen::Sqlite(_))));
+        assert_eq!(learnt(&open(&path, Check::Whole).unwrap().connection), 0.5);
+        assert_eq!(learnt(&open_with(&path, Check::Whole, &NEXT).unwrap().connection), 0.5);
     }
 }

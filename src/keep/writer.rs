@@ -301,7 +301,7 @@ impl Writer {
     /// Takes note of an error, and puts the file aside where it is damaged.
     fn complain(&mut self, error: CannotOpen, written: &mut Written) {
         self.connection = None;
-        let trouble = match error {
+        let mut trouble = match error {
             CannotOpen::Sqlite(error) => Trouble::from(&error),
             CannotOpen::Io(error) => {
                 Trouble { kind: TroubleKind::DeviceFailed, detail: error.to_string() }
@@ -311,6 +311,9 @@ impl Writer {
                 Trouble { kind: TroubleKind::Other, detail: refusal.to_string() }
             }
         };
+        if trouble.kind == TroubleKind::CannotOpen && file::is_on_read_only(&self.path) {
+            trouble.kind = TroubleKind::ReadOnly;
+        }
         if trouble.kind == TroubleKind::Damaged {
             written.set_aside = file::set_aside(&self.path, self.utc_ms).ok();
         }

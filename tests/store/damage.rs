@@ -12,13 +12,13 @@ use rusqlite::Connection;
 
 use super::kitchen::{Rig, about, open, start};
 
-/// A store with ten minutes of one pot, closed.
+/// A store with some minutes of one pot, closed.
 fn stocked(directory: &Path) -> PathBuf {
     let path = directory.join("dekchi.sqlite");
     let keeper = open(&path);
     let batch = keeper.begin_batch(about(), Moment::default());
     let mut rig = Rig::new(3);
-    (0..60).for_each(|n| rig.ten_seconds(&keeper, batch, n));
+    (0..20).for_each(|n| rig.ten_seconds(&keeper, batch, n));
     assert!(keeper.close().all_kept());
     path
 }

@@ -4,8 +4,11 @@
 
 mod child;
 mod damage;
+mod disk;
 mod killed;
 mod kitchen;
+mod outbox;
+mod restart;
 mod round_trip;
 mod size;
 mod workload;

@@ -69,8 +69,11 @@ fn all_words(path: &Path) -> Vec<i64> {
 /// The last round that was acknowledged in what a child printed; `None` for none.
 pub fn last_kept(printed: impl Read) -> Option<i64> {
     let lines = BufReader::new(printed).lines().map_while(Result::ok);
-    let kept = lines.filter_map(|line| line.strip_prefix("kept ")?.parse().ok());
-    kept.max()
+    let kept = |line: String| -> Option<i64> {
+        let closed = line.strip_prefix("closed ").and_then(|n| n.parse::<i64>().ok());
+        closed.map(|rounds| rounds - 1).or_else(|| line.strip_prefix("kept ")?.parse().ok())
+    };
+    lines.filter_map(kept).max()
 }
 
 /// Sees that the store is sound and has every round up to `acknowledged`, each once and whole.
