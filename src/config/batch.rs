@@ -134,7 +134,7 @@ fn recipe(
     let stages: Vec<Option<Stage>> = stages.iter().map(stage::read).collect();
     let stages: Option<Vec<Stage>> = stages.into_iter().collect();
     let sections = root.tables("addition", ADDITION_KEYS)?;
-    let known = stages.as_deref().unwrap_or_default();
+    let known = stages.as_deref();
     let later: Vec<_> = sections.iter().map(|section| later(section, known, kitchen)).collect();
     let (start, lid_on) = start?;
     Some(Recipe {
@@ -180,7 +180,7 @@ fn holds_kg(pot: &Pot) -> f64 {
     FRAC_PI_4 * pot.base_diameter_m.powi(2) * height_m * 1000.0
 }
 
-fn later(section: &Section<'_>, stages: &[Stage], kitchen: &Kitchen) -> Option<Later> {
+fn later(section: &Section<'_>, stages: Option<&[Stage]>, kitchen: &Kitchen) -> Option<Later> {
     let name = section.text("name");
     let when = stage::when(section, stages);
     let load = food::read(section, "kg", 0.001..=MOST_KG, &kitchen.larder)?;

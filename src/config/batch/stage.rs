@@ -30,9 +30,10 @@ pub fn read(section: &Section<'_>) -> Option<Stage> {
     Some(Stage { name: name?, until: until?, lid_on: lid_on?, flame: flame?, blends: blends? })
 }
 
-/// In which stage and how far into it an addition is meant: keys `stage` and `when`.
+/// In which stage and how far into it an addition is meant: keys `stage` and `when`. `stages` is
+/// `None` where they are wrong themselves, and then nothing is said of them again.
 #[must_use]
-pub fn when(section: &Section<'_>, stages: &[Stage]) -> Option<(Option<usize>, f64)> {
+pub fn when(section: &Section<'_>, stages: Option<&[Stage]>) -> Option<(Option<usize>, f64)> {
     let at = if section.has("when") { section.choice("when", &WHEN)? } else { 0.0 };
     let Some(name) = section.text_or_none("stage") else {
         if section.has("when") {
@@ -40,6 +41,7 @@ pub fn when(section: &Section<'_>, stages: &[Stage]) -> Option<(Option<usize>, f
         }
         return Some((None, at));
     };
+    let stages = stages?;
     let stage = stages.iter().position(|stage| stage.name == name);
     if stage.is_none() {
         let names: Vec<_> = stages.iter().map(|stage| format!("\"{}\"", stage.name)).collect();
