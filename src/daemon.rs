@@ -22,6 +22,7 @@ pub mod post;
 pub mod pot;
 pub mod sensors;
 pub mod source;
+pub mod stove;
 pub mod supervise;
 pub mod telling;
 
@@ -50,6 +51,7 @@ use post::Post;
 use pot::{Outlets, PotLife, Rhythm};
 use sensors::Named;
 use source::{Item, Line};
+use stove::{Fittings, Stove};
 
 /// Samples that may wait for the judgement: some seconds of a board's.
 const ITEMS: usize = 1024;
@@ -79,6 +81,8 @@ pub struct Setup {
     pub telling: Option<Telling>,
     pub rhythm: Rhythm,
     pub observer: Option<Observer>,
+    /// Lamp, buzzer and button at the stove.
+    pub fittings: Fittings,
     /// The run ends when every pot is over.
     pub ends_when_over: bool,
 }
@@ -99,8 +103,19 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> io::Result<Ended> {
         .enable_all()
         .max_blocking_threads(BLOCKING_THREADS)
         .build()?;
-    let Setup { clock, boot, began, keeper, telling, pots, rhythm, observer, ends_when_over } =
-        setup;
+    let Setup {
+        clock,
+        boot,
+        began,
+        keeper,
+        telling,
+        pots,
+        rhythm,
+        observer,
+        fittings,
+        ends_when_over,
+    } = setup;
+    let stove = Stove::default();
     let keeper = Arc::new(keeper);
     let post = telling
         .as_ref()
@@ -126,8 +141,10 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> io::Result<Ended> {
         drawer,
         clock: clock.clone(),
         observer,
+        stove: stove.clone(),
         ends_when_over,
     };
+    stove.open(fittings, daemon.pots.len(), clock.clone(), items.clone(), halt.clone())?;
     let (end, ended) = oneshot::channel();
     let looping = thread::Builder::new()
         .name("watch".to_owned())

@@ -16,6 +16,7 @@ use crate::daemon::begin::{BatchFile, Opening};
 use crate::daemon::clock::{Clock, boot_id};
 use crate::daemon::pot::{PotLife, Rhythm};
 use crate::daemon::source::{Script, Source};
+use crate::daemon::stove::Fittings;
 use crate::daemon::{self, PotSetup, Setup, Telling};
 use crate::keep::library::Library;
 use crate::moment::Moment;
@@ -185,6 +186,7 @@ fn cook(
         observer: Some(Box::new(move |actions, story, _| {
             shown.lock().unwrap_or_else(PoisonError::into_inner).note(actions, story);
         })),
+        fittings: Fittings::default(),
         ends_when_over: true,
     };
     let ended = daemon::run(setup, run::told_to_stop());

@@ -11,7 +11,7 @@ use crate::config::complaint::Complaints;
 use crate::config::file;
 use crate::config::kitchen::Kitchen;
 use crate::daemon::begin::{BatchFile, Opening};
-use crate::daemon::board::Opener;
+use crate::daemon::board::{self, Opener};
 use crate::daemon::clock::{Clock, boot_id};
 use crate::daemon::pot::Rhythm;
 use crate::daemon::sensors::{self, Deaf};
@@ -103,6 +103,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         telling,
         rhythm,
         observer: None,
+        fittings: board::fittings(&kitchen.board)?,
         ends_when_over: false,
     };
     let ended = daemon::run(setup, told_to_stop()).map_err(|e| Failure::failed(no_room(&e)))?;

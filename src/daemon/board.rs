@@ -11,6 +11,8 @@ use std::io::ErrorKind;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
 
+#[cfg(feature = "board")]
+use crate::config::board::Pins;
 use crate::config::board::{Board, Converter, OneWire, PlatformTemperature, Sensors};
 use crate::sense::bulk::{Bulk, BulkProbe};
 use crate::sense::calibrated::CalibratedScale;
@@ -22,6 +24,8 @@ use crate::sense::iio_barometer::IioBarometer;
 use crate::sense::onewire_kernel::{self, KernelProbe};
 use crate::sense::trimmed::TrimmedProbe;
 use crate::sense::{Barometer, Probe, Scale};
+
+use super::stove::Fittings;
 
 /// What could not be opened, and what to do about it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -188,6 +192,37 @@ pub fn read_book(path: &Path) -> Result<Book, NotThere> {
         Err(error) if error.kind() == ErrorKind::NotFound => Ok(Book::default()),
         Err(error) => Err(NotThere(format!("{} cannot be read: {error}", path.display()))),
     }
+}
+
+/// Lamp, buzzer and button, where the kitchen file asks for them.
+///
+/// # Errors
+/// Where a pin cannot be used.
+#[cfg(feature = "board")]
+pub fn fittings(board: &Board) -> Result<Fittings, NotThere> {
+    use crate::tell::lamp::Lamp;
+    let Pins { red, yellow, green, buzzer, button, .. } = board.pins;
+    let mut fittings = Fittings::default();
+    if board.lamp {
+        let lamp = header::lamp(red, yellow, green, buzzer)?;
+        fittings.lamp = Some(Box::new(lamp) as Box<dyn Lamp + Send>);
+    }
+    if board.button {
+        let contact = header::button(button)?;
+        fittings.button = Some(Box::new(move || contact.is_low()));
+    }
+    Ok(fittings)
+}
+
+/// # Errors
+/// Where the kitchen file asks for any.
+#[cfg(not(feature = "board"))]
+pub fn fittings(board: &Board) -> Result<Fittings, NotThere> {
+    if board.lamp || board.button {
+        let words = "this dekchi was built without pins: it has no lamp and no button";
+        return Err(NotThere(words.to_owned()));
+    }
+    Ok(Fittings::default())
 }
 
 #[cfg(any(feature = "board", feature = "i2c-dev"))]

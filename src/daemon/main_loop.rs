@@ -19,6 +19,7 @@ use super::draw::Drawer;
 use super::post::Post;
 use super::pot::{Outlets, PotLife};
 use super::source::Item;
+use super::stove::Stove;
 use super::supervise::Supervisor;
 
 /// A pot that nothing was heard of is judged this often all the same, ms.
@@ -37,6 +38,7 @@ pub struct Daemon {
     pub drawer: Option<Drawer>,
     pub clock: Clock,
     pub observer: Option<Observer>,
+    pub stove: Stove,
     /// The loop ends when every pot is over.
     pub ends_when_over: bool,
 }
@@ -113,23 +115,25 @@ impl Daemon {
         true
     }
 
-    fn sample(&mut self, pot: usize, event: Event, at: Moment) {
+    fn sample(&mut self, number: usize, event: Event, at: Moment) {
         let Self { pots, keeper, post, clock, .. } = self;
         let outlets = Outlets { keeper, post: post.as_ref(), clock };
-        let Some(pot) = pots.get_mut(pot).filter(|pot| !pot.life.over) else { return };
+        let Some(pot) = pots.get_mut(number).filter(|pot| !pot.life.over) else { return };
         if event != Event::Tick {
             pot.heard = at;
         }
         let actions = pot.life.take(event, at, &outlets);
+        self.stove.hear(number, &actions);
         note(&mut self.observer, &pot.life, &actions);
     }
 
-    fn said(&mut self, pot: usize, says: CookSays, by: &str) {
+    fn said(&mut self, number: usize, says: CookSays, by: &str) {
         let Self { pots, keeper, post, clock, .. } = self;
         let outlets = Outlets { keeper, post: post.as_ref(), clock };
-        let Some(pot) = pots.get_mut(pot) else { return };
+        let Some(pot) = pots.get_mut(number) else { return };
         tracing::info!(pot = pot.life.name, by, "the cook says {says:?}");
         let actions = pot.life.hear(says, by, clock.now(), &outlets);
+        self.stove.hear(number, &actions);
         note(&mut self.observer, &pot.life, &actions);
     }
 
