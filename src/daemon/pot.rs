@@ -140,9 +140,7 @@ impl PotLife {
     pub fn take(&mut self, event: Event, mono: Moment, outlets: &Outlets<'_>) -> Vec<Action> {
         let at = self.key.time(mono).max(self.last);
         let event = resolution::rounded(event);
-        if event != Event::Tick {
-            outlets.keeper.event(self.key, &event, at);
-        }
+        outlets.keeper.event(self.key, &event, at);
         self.step(event, at, outlets)
     }
 
