@@ -64,6 +64,8 @@ pub const AT_ONCE: f64 = 1.0;
 const DRIES_K: f64 = 10.0;
 /// Beyond this the dose is what it is, °C.
 const HOTTEST_C: f64 = 250.0;
+/// A stir at a higher index than this tells something by what is not said.
+const SILENCE_SAYS: f64 = 0.6;
 /// What blending leaves of the layer.
 const SMOOTH: f64 = 0.5;
 /// The trade's clock: a stir every so often for a raw pot and for a soft one, s.
@@ -132,9 +134,14 @@ impl Bottom {
         self.last = Some(*state);
     }
 
-    /// The bottom was scraped.
+    /// The bottom was scraped. A cook who finds it caught says so: a stir without a word is half a
+    /// verdict that it was clean, for this batch.
     pub fn stirred(&mut self) {
         self.learn_habit();
+        if self.index() > SILENCE_SAYS {
+            let shift = Self::learn(0.0, 0, self.index(), false);
+            self.dose_50 *= (0.5 * shift).exp();
+        }
         self.dose *= STIR_LEAVES;
         self.since_s = 0.0;
         self.steamed = 0.0;

@@ -148,9 +148,11 @@ impl Contents {
     ///
     /// Returns the step and its standard deviation, kg.
     pub fn stepped(&mut self, level_kg: f64, sd_kg: f64) -> (f64, f64) {
-        let step_kg = level_kg - self.level_kg();
+        let step_kg = (level_kg - self.level_kg()).max(-self.m);
         let step_sd_kg = self.level_sd_kg().hypot(sd_kg);
-        self.m = (self.m + step_kg).max(0.0);
+        self.m += step_kg;
+        // Nobody takes more than there was: the rest was standing on the platform, not in the pot.
+        self.d = level_kg - self.m;
         // The step is known only as well as both levels: what was known of m + d is spent on it.
         self.mm = self.dd + sd_kg * sd_kg;
         self.md = -self.dd;

@@ -10,7 +10,8 @@
 //! s ≈ +lid, lid off      the lid was put on
 //! s > 0                  added; with the lid off by the way where s + lid is the next planned
 //! s < 0                  taken; with the lid off by the way where s + lid is a ladle's worth
-//! small s > 0, stirred   a spoon left in, until it is taken out again or stays for good
+//! small s > 0, stirred   a spoon left in, until it is taken out again
+//! s > 0, flame off       an ice paddle or the like, until it is taken out again
 //! ```
 //!
 //! Assumptions (common practice, no source): a stir lasts 6 s to 2 min; a spoon left in weighs
@@ -66,6 +67,8 @@ pub struct Before {
     pub spoon_kg: f64,
     /// Whether the scale failed meanwhile: then nobody saw a stir.
     pub blind: bool,
+    /// Whether the flame is off for good: what goes in then cools the pot, it is no food.
+    pub cooling: bool,
 }
 
 /// Judges a disturbance whose level stepped by `step_kg` ± `step_sd_kg`. `still_planned_kg` are the
@@ -128,6 +131,9 @@ fn lid_alone(step_kg: f64, sd_kg: f64, before: &Before, planned: &[f64]) -> Opti
 }
 
 fn is_spoon(step_kg: f64, shaking: Shaking, before: &Before, planned: bool) -> bool {
+    if before.cooling && before.spoon_kg == 0.0 && !planned {
+        return true;
+    }
     let may_be = shaking == Shaking::Stirred || before.blind;
     may_be && before.spoon_kg == 0.0 && !planned && within(step_kg, SPOON_KG)
 }
@@ -169,7 +175,7 @@ mod tests {
     }
 
     fn before(lid_on: bool) -> Before {
-        Before { lid_on, lid_kg: 1.35, spoon_kg: 0.0, blind: false }
+        Before { lid_on, lid_kg: 1.35, spoon_kg: 0.0, blind: false, cooling: false }
     }
 
     fn judged(shaken_s: f64, step_kg: f64, before: &Before, plan: &[f64]) -> Verdict {

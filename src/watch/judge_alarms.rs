@@ -14,6 +14,8 @@ const DRY_S: f64 = 1800.0;
 const DRY_SOLIDS: f64 = 0.5;
 /// Without a hand on the pot for this long nobody is there, s.
 const ALONE_S: f64 = 150.0;
+/// Shaking for this long is a stir under way, s.
+const STIRRING_S: f64 = 5.0;
 /// A slope that no flame makes, K/s: 0.09 K a minute downwards.
 const FALLING_K_S: f64 = -1.5e-3;
 /// Latent heat near the boil, J/kg (IAPWS-IF97 at 97 °C).
@@ -36,6 +38,8 @@ impl Pot {
 
     fn condition(&mut self, alarm: Alarm) -> Option<bool> {
         match alarm {
+            // The cook is at it.
+            Alarm::StirDue | Alarm::Catching if self.settle.shaken_s() > STIRRING_S => Some(false),
             Alarm::StirDue => Some(self.bottom.as_ref()?.is_due()),
             Alarm::Catching => Some(self.bottom.as_ref()?.index() > bottom::AT_ONCE),
             Alarm::TargetNear => self.target_near(),

@@ -41,6 +41,7 @@ impl Pot {
             lid_kg: self.setting.pot.lid_kg,
             spoon_kg: self.spoon_kg,
             blind: std::mem::take(&mut self.blind),
+            cooling: self.flame_off_s.is_some(),
         };
         let verdict = handling::judge(disturbance, step_kg, sd_kg, &before, &planned);
         self.apply(disturbance, level_kg, &verdict, sd_kg, actions);

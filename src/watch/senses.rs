@@ -92,7 +92,7 @@ impl ProbeSense {
                 (Some(c), self.fault.take().map(|_| Turn::Back))
             }
             Ok(None) => (None, None),
-            Err(why) => (None, self.failed(why, at_s, 3)),
+            Err(why) => (None, self.failed(why, at_s, if why == Fault::PowerOn { 2 } else { 3 })),
         }
     }
 
@@ -255,8 +255,7 @@ mod tests {
         let mut probe = ProbeSense::default();
         let t = warm(&mut probe, 94.0, 97.0);
         assert_eq!(probe.take(Ok(85.0), t).0, None);
-        assert_eq!(probe.take(Ok(85.0), t + 1.0).0, None);
-        let (value, turn) = probe.take(Ok(85.0), t + 2.0);
+        let (value, turn) = probe.take(Ok(85.0), t + 1.0);
         assert_eq!(value, None);
         assert_eq!(turn, Some(Turn::Failed { since_s: t, why: Fault::PowerOn }));
     }
