@@ -162,6 +162,11 @@ impl Contents {
         (step_kg, step_sd_kg)
     }
 
+    /// A stir let steam go at once, up to about `sd_kg`: sooner than the platform can drift.
+    pub fn stirred(&mut self, sd_kg: f64) {
+        self.mm += sd_kg * sd_kg;
+    }
+
     /// The load changed by something that is not food: a level shift that leaves the contents.
     pub fn held(&mut self, level_kg: f64, sd_kg: f64) {
         self.correct(level_kg, sd_kg * sd_kg);

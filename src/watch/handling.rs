@@ -29,6 +29,8 @@ const POUR_S: f64 = 6.0;
 const BLEND_S: f64 = 120.0;
 /// A spoon left in the pot, kg.
 const SPOON_KG: (f64, f64) = (0.12, 0.45);
+/// An ice paddle weighs less than this, kg.
+const PADDLE_KG: f64 = 4.0;
 /// What a ladle takes with the lid left off, kg.
 const LADLE_KG: (f64, f64) = (0.12, 1.0);
 /// Steps below this are the platform's, kg.
@@ -131,7 +133,7 @@ fn lid_alone(step_kg: f64, sd_kg: f64, before: &Before, planned: &[f64]) -> Opti
 }
 
 fn is_spoon(step_kg: f64, shaking: Shaking, before: &Before, planned: bool) -> bool {
-    if before.cooling && before.spoon_kg == 0.0 && !planned {
+    if before.cooling && before.spoon_kg == 0.0 && !planned && step_kg < PADDLE_KG {
         return true;
     }
     let may_be = shaking == Shaking::Stirred || before.blind;

@@ -17,6 +17,8 @@ use super::settle::Disturbance;
 const LIFTED: f64 = 0.6;
 /// More than this taken at once was not ladled out to be served, as a share of the contents.
 const SIEVED_SHARE: f64 = 0.25;
+/// Steam that a stir lets go from under the layer, kg (judgement: 50 kJ).
+const STEAM_KG: f64 = 0.02;
 /// A step that nobody planned and that is smaller than this is steam or splashes: water, kg.
 const LEAST_KG: f64 = 0.1;
 /// More than this at once is no ladle, kg.
@@ -41,7 +43,7 @@ impl Pot {
             lid_kg: self.setting.pot.lid_kg,
             spoon_kg: self.spoon_kg,
             blind: std::mem::take(&mut self.blind),
-            cooling: self.flame_off_s.is_some(),
+            cooling: self.flame_off_s.is_some() && self.set_aside.is_none(),
         };
         let verdict = handling::judge(disturbance, step_kg, sd_kg, &before, &planned);
         self.apply(disturbance, level_kg, &verdict, sd_kg, actions);
@@ -60,7 +62,9 @@ impl Pot {
         let level_kg = level_kg - foreign_kg;
         let level_sd_kg = disturbance.level_sd_kg;
         if verdict.food_kg == 0.0 {
+            let boils = self.warmth.is_boiling() && verdict.shaking != Shaking::None;
             if let Some(contents) = &mut self.contents {
+                contents.stirred(if boils { STEAM_KG } else { 0.0 });
                 contents.held(level_kg, level_sd_kg);
             }
         } else {
