@@ -14,7 +14,7 @@ use super::recipe::Recipe;
 use super::spread::{Range, range};
 use super::stove::Stove;
 use super::target;
-use super::wanted::{Ground, Measures, measures};
+use super::wanted::{Ground, Measures, Wanted, measures};
 use crate::physics::food::Proximate;
 
 /// Share of a pot's height that stays free at the boil.
@@ -259,8 +259,9 @@ fn summed(
     let mix = recipe.mix();
     let soluble = recipe.soluble();
     let ground = Ground { area_m2: kitchen.pot.area_m2(), mix: &mix, soluble, like: &|_| None };
+    let seen = recipe.wanted.as_ref().and_then(Wanted::bostwick_seen);
     Outlook {
-        right: target.and_then(|target| measures(&target, &ground)),
+        right: target.and_then(|target| measures(&target, seen, &ground)),
         boil_off_kg: of(&Course::evaporated_kg),
         stage_minutes,
         poured_min,

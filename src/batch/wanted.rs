@@ -13,9 +13,9 @@
 //! **Bostwick** (ASTM F1080): where the yield stress σ₀ stops it, L = reading + 5 cm = (9 q² ρ g/(8
 //! σ₀))^⅓, and σ₀ grows with about the cube of the solids (Rao, from memory): so L·TS is constant.
 //! It needs one pair that was measured: a reading and the total solids that went with it. Where the
-//! kitchen has none, USDA's Grade A tomato sauce stands in, [`TOMATO_SAUCE`], and the doubt is a
-//! quarter. Past 24 cm the trough ends; from about 18 cm the gravy pours and the reading means
-//! little.
+//! kitchen has none, USDA's Grade A tomato sauce stands in, [`TOMATO_SAUCE`], at the same solids
+//! without fat (oil does not stiffen a purée), and the doubt is a quarter. Past 24 cm the trough
+//! ends; from about 18 cm the gravy pours and the reading means little.
 //!
 //! **Line spread**: a ringful let go on a level plate, the mean radius after a minute. A thin gravy
 //! is held by its viscosity: R ∝ (g V³/(3ν))^⅛ t^⅛ (Huppert 1982), and ν grows with about TS^2.5, so
@@ -57,8 +57,8 @@ pub struct Seen {
 }
 
 /// Grade A tomato sauce: at most 14 cm Bostwick (USDA, from memory) at a refractive index of at
-/// least 1.3455, 8.46 °Brix; with its fibre and fat about 9.5 % total solids.
-pub const TOMATO_SAUCE: Seen = Seen { cm: 14.0, total_solids: 0.095 };
+/// least 1.3455, 8.46 °Brix; with its fibre, and without fat, about 9.3 % solids.
+pub const TOMATO_SAUCE: Seen = Seen { cm: 14.0, total_solids: 0.093 };
 
 /// A Bostwick reading from which the gravy pours and means little, cm.
 pub const BOSTWICK_POURS_CM: f64 = 18.0;
@@ -98,8 +98,7 @@ impl Wanted {
             }
             Self::Brix(brix) => Ok(Target::Brix { brix, soluble: ground.soluble }),
             Self::Bostwick { cm, seen } => {
-                let doubt = if seen.is_some() { OWN_DOUBT } else { STAND_IN_DOUBT };
-                let seen = seen.unwrap_or(TOMATO_SAUCE);
+                let (seen, doubt) = or_stand_in(seen, ground.mix);
                 let ratio = (seen.cm + LOCK_CM) / (cm + LOCK_CM);
                 Ok(consistency(seen.total_solids * ratio, doubt))
             }
@@ -117,6 +116,24 @@ impl Wanted {
         }
     }
 
+    /// The same asked of the same gravy in a pot whose surface is `1/ratio` times as large.
+    #[must_use]
+    pub fn moved(self, ratio: f64) -> Self {
+        match self {
+            Self::DipCm(cm) => Self::DipCm(cm * ratio),
+            same => same,
+        }
+    }
+
+    /// The kitchen's own Bostwick reading, where this is asked by one.
+    #[must_use]
+    pub const fn bostwick_seen(&self) -> Option<Seen> {
+        match self {
+            Self::Bostwick { seen, .. } => *seen,
+            _ => None,
+        }
+    }
+
     /// The same asked of a batch `factor` times as large.
     #[must_use]
     pub fn scaled(self, factor: f64) -> Self {
@@ -127,6 +144,16 @@ impl Wanted {
             same => same,
         }
     }
+}
+
+/// The kitchen's own pair, or tomato sauce at the solids without fat of this mix; and its doubt.
+fn or_stand_in(seen: Option<Seen>, mix: &Ledger) -> (Seen, f64) {
+    if let Some(seen) = seen {
+        return (seen, OWN_DOUBT);
+    }
+    let without_fat = 1.0 - mix.fat_kg() / mix.dry_kg().max(1e-9);
+    let total_solids = TOMATO_SAUCE.total_solids / without_fat.max(0.05);
+    (Seen { total_solids, ..TOMATO_SAUCE }, STAND_IN_DOUBT)
 }
 
 fn consistency(total_solids: f64, doubt: f64) -> Target {
@@ -163,13 +190,17 @@ pub struct Measures {
     pub brix: f64,
     /// How far `brix` may be out either way.
     pub brix_doubt: f64,
+    /// Bostwick reading, cm; past [`BOSTWICK_END_CM`] it runs out of the trough.
+    pub bostwick_cm: f64,
+    pub bostwick_doubt_cm: f64,
     /// Standard deviation that the wish itself brings to `contents_kg`.
     pub contents_sd_kg: f64,
 }
 
 /// The measures of the pot when this target is reached; `None` where water alone cannot do it.
+/// `seen` is the kitchen's own Bostwick reading where it has one.
 #[must_use]
-pub fn measures(target: &Target, ground: &Ground<'_>) -> Option<Measures> {
+pub fn measures(target: &Target, seen: Option<Seen>, ground: &Ground<'_>) -> Option<Measures> {
     let mut pot = *ground.mix;
     let contents_kg = target.contents_kg(&pot)?;
     let contents_sd_kg = target.contents_sd_kg(&pot)?;
@@ -177,8 +208,13 @@ pub fn measures(target: &Target, ground: &Ground<'_>) -> Option<Measures> {
     pot.set_contents(contents_kg);
     let litres = target::litres(&pot)?;
     let brix = target::brix(&pot, ground.soluble)?;
+    let total_solids = pot.total_solids()?;
+    let (seen, doubt) = or_stand_in(seen, ground.mix);
+    let ran_cm = (seen.cm + LOCK_CM) * seen.total_solids / total_solids;
     Some(Measures {
-        total_solids: pot.total_solids()?,
+        bostwick_cm: (ran_cm - LOCK_CM).max(0.0),
+        bostwick_doubt_cm: doubt * ran_cm,
+        total_solids,
         contents_kg,
         litres,
         dip_cm: litres / ground.area_m2 / 10.0,
@@ -210,13 +246,14 @@ mod tests {
 
     fn total_solids(wanted: Wanted) -> f64 {
         let mix = mix();
-        measures(&wanted.target(&ground(&mix)).unwrap(), &ground(&mix)).unwrap().total_solids
+        let target = wanted.target(&ground(&mix)).unwrap();
+        measures(&target, None, &ground(&mix)).unwrap().total_solids
     }
 
     #[test]
     fn every_measure_of_one_pot_asks_for_the_same_pot() {
         let mix = mix();
-        let pot = measures(&Target::TotalSolids(0.16), &ground(&mix)).unwrap();
+        let pot = measures(&Target::TotalSolids(0.16), None, &ground(&mix)).unwrap();
         // 4.19 kg of 19.58 must go for 16 %, worked apart from this code.
         assert!((pot.contents_kg - (19.58 - 4.19)).abs() < 0.01);
         let same = [
@@ -225,6 +262,7 @@ mod tests {
             Wanted::DipCm(pot.dip_cm),
             Wanted::ReducedBy(pot.reduced_by),
             Wanted::Brix(pot.brix),
+            Wanted::Bostwick { cm: pot.bostwick_cm, seen: None },
         ];
         for wanted in same {
             assert!((total_solids(wanted) - 0.16).abs() < 1e-9, "{wanted}");
@@ -245,6 +283,22 @@ mod tests {
         let seen = Some(Seen { cm: 15.2, total_solids: 0.12 });
         let thick = total_solids(Wanted::Bostwick { cm: 11.0, seen });
         assert!((thick / 0.12 - 2.0_f64.cbrt()).abs() < 0.005, "{thick}");
+    }
+
+    // A curry base that pours runs past 18 cm (common practice); fat-free solids 7.3 % at the start.
+    #[test]
+    fn a_base_that_pours_is_told_to_run_far() {
+        let mix = mix();
+        let start = measures(&Target::TotalSolids(0.1258), None, &ground(&mix)).unwrap();
+        assert!(start.bostwick_cm > BOSTWICK_POURS_CM, "{}", start.bostwick_cm);
+        let thick = measures(&Target::TotalSolids(0.25), None, &ground(&mix)).unwrap();
+        assert!(thick.bostwick_cm < 10.0, "{}", thick.bostwick_cm);
+    }
+
+    #[test]
+    fn a_dip_depth_is_another_in_another_pot() {
+        assert_eq!(Wanted::DipCm(20.0).moved(0.5), Wanted::DipCm(10.0));
+        assert_eq!(Wanted::Brix(6.0).moved(0.5), Wanted::Brix(6.0));
     }
 
     #[test]

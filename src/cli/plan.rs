@@ -73,7 +73,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let like = |number| like::total_solids(&args.store, number);
     let Batch { recipe, .. } = batch::read_whole(&args.batch, &kitchen, &like)?;
     let pot = pot(args, &kitchen, &recipe)?;
-    let recipe = Recipe { pot: pot.name.clone(), ..recipe };
+    let recipe = moved(recipe, &kitchen, pot);
     let stove = kitchen.stove(&pot.name);
     let (boil_c, latent_j_kg) = boil(&kitchen.site)?;
     let size = match args.contents {
@@ -102,6 +102,13 @@ fn pot<'k>(args: &Args, kitchen: &'k Kitchen, recipe: &Recipe) -> Result<&'k Pot
         let pots = kitchen.pot_names();
         Failure::usage(format!("--pot: \"{name}\" is no pot of the kitchen file; allowed: {pots}"))
     })
+}
+
+/// The recipe for this pot. A dip depth was written for the pot that the batch names.
+fn moved(recipe: Recipe, kitchen: &Kitchen, pot: &Pot) -> Recipe {
+    let from_m2 = kitchen.pot(&recipe.pot).map_or(pot.area_m2(), Pot::area_m2);
+    let wanted = recipe.wanted.map(|wanted| wanted.moved(from_m2 / pot.area_m2()));
+    Recipe { pot: pot.name.clone(), wanted, ..recipe }
 }
 
 fn target(recipe: &Recipe, pot: &Pot, like: &dyn Fn(u32) -> Option<f64>) -> Option<Target> {

@@ -6,6 +6,7 @@ use crate::batch::allergen::Allergen;
 use crate::batch::ingredient::Source;
 use crate::batch::recipe::{Item, Load};
 use crate::batch::spread::Range;
+use crate::batch::wanted::BOSTWICK_END_CM;
 
 use super::Planned;
 
@@ -41,6 +42,8 @@ pub fn json(planned: &Planned<'_>) -> String {
             "reduced_by": round(right.reduced_by, 4),
             "brix": round(right.brix, 2),
             "brix_doubt": round(right.brix_doubt, 2),
+            "bostwick_cm": (right.bostwick_cm <= BOSTWICK_END_CM).then(|| round(right.bostwick_cm, 1)),
+            "bostwick_doubt_cm": round(right.bostwick_doubt_cm, 1),
         })),
         "fullest_l": round(outlook.course.fullest_l(), 2),
         "room_l": outlook.room.map(|room| round(room.boiling_l, 2)),

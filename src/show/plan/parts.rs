@@ -8,7 +8,7 @@ use crate::batch::outlook::{SALTY, TOO_SALTY};
 use crate::batch::recipe::{Item, Later, Load};
 use crate::batch::rules::{DEFER, Stretch};
 use crate::batch::spread::Range;
-use crate::batch::wanted::{BOSTWICK_POURS_CM, Wanted};
+use crate::batch::wanted::{BOSTWICK_END_CM, BOSTWICK_POURS_CM, Measures, Wanted};
 use crate::show::escape::printable;
 
 use super::{Part, Planned, Row};
@@ -206,6 +206,7 @@ fn target(planned: &Planned<'_>) -> Part {
                 format!("± {:.1}, filtered, 20 °C", right.brix_doubt),
             ),
         ]);
+        rows.push(bostwick(right));
         part.sentences.push(
             "Brix sees no fat, fibre or starch: it stays well below total solids.".to_owned(),
         );
@@ -213,6 +214,17 @@ fn target(planned: &Planned<'_>) -> Part {
     }
     rows.push(solids("finished", outlook.course.finish.total_solids()));
     Part { rows, ..part }
+}
+
+fn bostwick(right: &Measures) -> Row {
+    let (cm, doubt_cm) = (right.bostwick_cm, right.bostwick_doubt_cm);
+    match cm {
+        cm if cm > BOSTWICK_END_CM => Row::new("Bostwick", "off scale", "it pours: past 24 cm"),
+        cm if cm > BOSTWICK_POURS_CM => {
+            Row::new("Bostwick", format!("{cm:.0} cm"), format!("± {doubt_cm:.0}; it pours"))
+        }
+        cm => Row::new("Bostwick", format!("{cm:.0} cm"), format!("± {doubt_cm:.0}, 30 s, 20 °C")),
+    }
 }
 
 /// What has to be said of a reading of thickness.
