@@ -9,12 +9,15 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
+use crate::config::batch::learnt;
+use crate::keep::About;
 use crate::keep::library::{Entry, Library};
 use crate::moment::{Moment, Wall};
 use crate::show::clock::{Clock, length};
 use crate::show::escape::printable;
 use crate::show::{lines, recording, words};
 use crate::watch::action::{Action, AlarmState};
+use crate::watch::setting::Learnt;
 
 use super::failure::Failure;
 use super::output;
@@ -233,7 +236,7 @@ fn run_export(library: &Library, args: &ExportArgs) -> Result<(), Failure> {
     };
     write(recording_csv.as_deref(), |out| recording::write(&samples.events, out))?;
     write(kitchen.as_deref(), |out| out.write_all(about.kitchen_toml.as_bytes()))?;
-    write(batch.as_deref(), |out| out.write_all(about.batch_toml.as_bytes()))?;
+    write(batch.as_deref(), |out| out.write_all(batch_file(&about).as_bytes()))?;
     if samples.damaged > 0 {
         let blocks = samples.damaged;
         output::say(&format!("{blocks} damaged blocks of samples are left out, as gaps"));
@@ -243,6 +246,19 @@ fn run_export(library: &Library, args: &ExportArgs) -> Result<(), Failure> {
         output::say(&format!("replay it: dekchi replay {r} --kitchen {k} --batch {b}"));
     }
     Ok(())
+}
+
+/// The batch file as it was given, and what was known of the pot.
+fn batch_file(about: &About) -> String {
+    let mut text = about.batch_toml.clone();
+    let has_it = text.parse::<toml::Table>().is_ok_and(|table| table.contains_key("learnt"));
+    if !has_it && about.learnt != Learnt::default() {
+        if !text.ends_with('\n') {
+            text.push('\n');
+        }
+        text.push_str(&learnt::write(about.learnt));
+    }
+    text
 }
 
 fn write(

@@ -6,8 +6,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 
-use crate::batch::plan::Plan;
-use crate::config::batch;
+use crate::config::batch::{self, Batch};
 use crate::config::complaint::Complaints;
 use crate::config::kitchen::Kitchen;
 use crate::moment::Moment;
@@ -67,7 +66,7 @@ pub(super) fn setting(kitchen: &Path, batch: &Path, every_s: f64) -> Result<Sett
 
 fn read(kitchen: &Path, batch: &Path, every_s: f64) -> Result<Setting, Complaints> {
     let kitchen = Kitchen::read(kitchen)?;
-    let plan: Plan = batch::read(batch, &kitchen)?;
+    let Batch { plan, learnt, .. } = batch::read_whole(batch, &kitchen, &|_| None)?;
     let pot = kitchen.pot(&plan.pot).cloned();
     // The batch's reader refuses a pot that is not there.
     let pot = pot.ok_or_else(|| Complaints(Vec::new()))?;
@@ -75,6 +74,7 @@ fn read(kitchen: &Path, batch: &Path, every_s: f64) -> Result<Setting, Complaint
     Ok(Setting {
         rules: kitchen.habits.rules,
         larder: kitchen.larder,
+        learnt,
         show_every_ms,
         ..Setting::of(kitchen.site, pot, plan)
     })

@@ -34,8 +34,11 @@
 //! total_solids = 0.118         # dry matter as a fraction of the contents
 //! # contents_kg, litres, dip_cm, reduced_by, brix, bostwick_cm, line_spread_cm, like_batch
 //! ```
+//!
+//! A batch that was taken out of the store also has what was [`learnt`] of its pot before.
 
 pub mod food;
+pub mod learnt;
 pub mod stage;
 pub mod target;
 
@@ -46,6 +49,7 @@ use crate::batch::plan::{Plan, Target};
 use crate::batch::pot::Pot;
 use crate::batch::recipe::{Later, Load, Recipe, Stage, Until};
 use crate::batch::wanted::{Ground, Wanted};
+use crate::watch::setting::Learnt;
 
 use super::complaint::Complaints;
 use super::file::{self, File};
@@ -55,7 +59,7 @@ use super::section::Section;
 
 /// The keys and tables of a batch file.
 pub const KEYS: &[&str] =
-    &["name", "pot", "portion_ml", "allergens", "start", "stage", "addition", "target"];
+    &["name", "pot", "portion_ml", "allergens", "start", "stage", "addition", "target", "learnt"];
 
 const START_KEYS: &[&str] = &["contents_kg", "lid", "composition", "ingredients"];
 const ADDITION_KEYS: &[&str] = &["name", "kg", "composition", "ingredients", "stage", "when"];
@@ -68,6 +72,8 @@ const MOST_KG: f64 = 2000.0;
 pub struct Batch {
     pub recipe: Recipe,
     pub plan: Plan,
+    /// What was known of the pot before.
+    pub learnt: Learnt,
 }
 
 /// Total solids of an earlier batch when it was right, by its number.
@@ -102,6 +108,7 @@ pub fn parse_whole(
 
 fn batch(root: &Section<'_>, kitchen: &Kitchen, like: Like<'_>) -> Option<Batch> {
     let pot = pot(root, kitchen);
+    let learnt = learnt::read(root);
     let section = root.table_or_none("target", target::KEYS);
     let asked = section.as_ref().and_then(target::read);
     let recipe = recipe(root, kitchen, pot, asked.map(|(_, wanted)| wanted))?;
@@ -116,7 +123,7 @@ fn batch(root: &Section<'_>, kitchen: &Kitchen, like: Like<'_>) -> Option<Batch>
         (None, _) => None,
     };
     let plan = recipe.plan(target)?;
-    Some(Batch { recipe, plan })
+    Some(Batch { recipe, plan, learnt: learnt? })
 }
 
 fn recipe(

@@ -3,6 +3,7 @@
 #![cfg(test)]
 
 mod child;
+mod command;
 mod damage;
 mod disk;
 mod killed;

@@ -14,7 +14,7 @@ use dekchi::virtual_pot::{Kind, VirtualPot};
 use dekchi::watch::Watch;
 use dekchi::watch::action::Action;
 use dekchi::watch::event::{CookSays, Event};
-use dekchi::watch::setting::{Learnt, Setting};
+use dekchi::watch::setting::Setting;
 
 use super::kitchen::{NINE_ON_TUESDAY_MS, about, load, open};
 
@@ -56,7 +56,7 @@ fn a_batch_comes_back_as_the_judgement_was_given_it() {
 }
 
 /// A rehearsed batch with what a live one also has: faults, ticks, the cook's words.
-fn lively(csv: &str) -> Vec<(Moment, Event)> {
+pub fn lively(csv: &str) -> Vec<(Moment, Event)> {
     let mut recording = Recording::open("pot.csv", csv.as_bytes()).unwrap();
     let mut events = Vec::new();
     while let Some(row) = recording.next_row().unwrap() {
@@ -86,12 +86,17 @@ fn row_is_at(at: Moment, ms: i64) -> bool {
     (ms..ms + 100).contains(&at.ms())
 }
 
-fn watch(kitchen: &str, batch: &str, events: &[(Moment, Event)]) -> Vec<Action> {
-    let kitchen = Kitchen::parse("kitchen.toml", kitchen).unwrap();
-    let plan = batch::parse("batch.toml", batch, &kitchen).unwrap();
+/// What the judgement says of a batch, given what is kept of it.
+pub fn watch(about: &About, events: &[(Moment, Event)]) -> Vec<Action> {
+    let kitchen = Kitchen::parse("kitchen.toml", &about.kitchen_toml).unwrap();
+    let plan = batch::parse("batch.toml", &about.batch_toml, &kitchen).unwrap();
     let pot = kitchen.pot(&plan.pot).unwrap().clone();
-    let learnt = Learnt::default();
-    let mut watch = Watch::new(Setting { learnt, ..Setting::of(kitchen.site, pot, plan) });
+    let mut watch = Watch::new(Setting {
+        learnt: about.learnt,
+        rules: kitchen.habits.rules,
+        larder: kitchen.larder,
+        ..Setting::of(kitchen.site, pot, plan)
+    });
     events.iter().flat_map(|(at, event)| watch.step(event.clone(), *at)).collect()
 }
 
@@ -103,9 +108,9 @@ fn an_exported_batch_replays_to_the_same_happenings() {
     let keeper = open(&path);
     let kept =
         About { kitchen_toml: texts.kitchen.clone(), batch_toml: texts.batch.clone(), ..about() };
-    let batch = keeper.begin_batch(kept, Moment::default());
     let events = lively(&texts.csv);
-    let live = watch(&texts.kitchen, &texts.batch, &events);
+    let live = watch(&kept, &events);
+    let batch = keeper.begin_batch(kept, Moment::default());
     for (at, event) in &events {
         keeper.event(batch, event, *at);
     }
@@ -125,7 +130,7 @@ fn an_exported_batch_replays_to_the_same_happenings() {
     }
     assert_eq!(again, events);
     let about = library.about(1).unwrap();
-    assert_eq!(watch(&about.kitchen_toml, &about.batch_toml, &again), live);
+    assert_eq!(watch(&about, &again), live);
     let happenings: Vec<_> = live
         .iter()
         .filter_map(|a| if let Action::Happened(h) = a { Some(h.clone()) } else { None })
