@@ -163,7 +163,7 @@ mod tests {
 
     #[test]
     fn a_line_that_is_none_is_named() {
-        assert_eq!(read("").map_err(|n| n), Err(1));
+        assert_eq!(read(""), Err(1));
         assert_eq!(read("{\"kind\":\"reading\",\"t_s\":0,\"pot\":\"a\"}\nx\n").err(), Some(2));
         assert_eq!(read("{\"kind\":\"song\",\"t_s\":0,\"pot\":\"a\"}").err(), Some(1));
     }

@@ -71,11 +71,11 @@ pub fn fit(words: &str, size: f64, bold: bool, room: f64) -> String {
 
 /// `words` broken at spaces into at most `lines` lines of `room` px; what does not fit is cut.
 #[must_use]
-pub fn wrapped(words: &str, size: f64, room: f64, lines: usize) -> Vec<String> {
+pub fn wrapped(words: &str, size: f64, bold: bool, room: f64, lines: usize) -> Vec<String> {
     let mut all: Vec<String> = Vec::new();
     for word in words.split_whitespace() {
         match all.last_mut() {
-            Some(line) if fits_beside(line, word, size, room) => {
+            Some(line) if width(&format!("{line} {word}"), size, bold) <= room => {
                 line.push(' ');
                 line.push_str(word);
             }
@@ -86,11 +86,7 @@ pub fn wrapped(words: &str, size: f64, room: f64, lines: usize) -> Vec<String> {
         let rest = all.split_off(lines.max(1) - 1).join(" ");
         all.push(rest);
     }
-    all.into_iter().map(|line| fit(&line, size, false, room)).collect()
-}
-
-fn fits_beside(line: &str, word: &str, size: f64, room: f64) -> bool {
-    width(&format!("{line} {word}"), size, false) <= room
+    all.into_iter().map(|line| fit(&line, size, bold, room)).collect()
 }
 
 #[cfg(test)]
@@ -114,10 +110,10 @@ mod tests {
 
     #[test]
     fn a_long_sentence_is_broken_at_spaces_and_then_cut() {
-        let lines = wrapped("one two three four five six seven eight nine", 12.0, 90.0, 2);
+        let lines = wrapped("one two three four five six seven eight nine", 12.0, false, 90.0, 2);
         assert_eq!(lines.len(), 2);
         assert!(lines[0].starts_with("one two") && lines[1].ends_with('…'), "{lines:?}");
         assert!(lines.iter().all(|line| width(line, 12.0, false) <= 90.0));
-        assert_eq!(wrapped("", 12.0, 90.0, 2), Vec::<String>::new());
+        assert_eq!(wrapped("", 12.0, false, 90.0, 2), Vec::<String>::new());
     }
 }

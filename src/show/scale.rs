@@ -65,6 +65,18 @@ impl Scale {
     }
 }
 
+/// Decimals that ticks need to differ.
+#[must_use]
+pub fn decimals(ticks: &[f64]) -> usize {
+    let step = ticks.windows(2).map(|pair| pair[1] - pair[0]).fold(f64::INFINITY, f64::min);
+    match step {
+        step if step > 0.95 => 0,
+        step if step > 0.095 => 1,
+        _ if ticks.len() < 2 => 0,
+        _ => 2,
+    }
+}
+
 /// The multiples of `step`, moved by `offset`, within a range; at most 100.
 fn multiples(step: f64, offset: f64, low: f64, high: f64) -> Vec<f64> {
     let first = ((low - offset) / step - 1e-9).ceil();

@@ -175,7 +175,9 @@ impl Story {
         let Some((began, end)) = self.extent_s() else { return vec![] };
         let stage = |from_s, to_s, name, short| Stage { from_s, to_s, name, short };
         let mut stages = Vec::new();
-        let (mut at, mut name, mut short) = (began, "heating", "heat");
+        let boiled = self.boiling.seconds().next().is_some();
+        let (mut at, mut name, mut short) =
+            if boiled { (began, "heating", "heat") } else { (began, "below the boil", "") };
         for (from, to) in self.boiling.seconds().filter(|(from, to)| to - from >= 120.0) {
             stages.push(stage(at, from, name, short));
             stages.push(stage(from, to, "at the boil", "boil"));

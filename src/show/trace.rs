@@ -13,6 +13,9 @@ pub const SLOTS: usize = 480;
 /// A silence is a gap when it is longer than this and than three times the silence before it, ms.
 const SILENCE_MS: i64 = 180_000;
 
+/// So is a shorter one in which the quantity was said to be unknown.
+const UNKNOWN_MS: i64 = 45_000;
+
 /// A value and its time, ms.
 type Sample = (i64, f64);
 
@@ -76,7 +79,7 @@ impl Trace {
         };
         let last_ms = self.slots.last().map(|slot| slot.last.0);
         let ms = last_ms.map_or(at.ms(), |last| last.max(at.ms()));
-        let gap = self.unknown || self.silent_for(last_ms.map(|last| ms - last));
+        let gap = self.silent_for(last_ms.map(|last| ms - last));
         self.unknown = false;
         self.put(Slot::of(ms.div_euclid(self.slot_ms), gap, (ms, value)));
         while self.slots.len() > SLOTS {
@@ -86,7 +89,12 @@ impl Trace {
 
     fn silent_for(&mut self, spacing_ms: Option<i64>) -> bool {
         let usual = std::mem::replace(&mut self.spacing_ms, spacing_ms);
-        spacing_ms.zip(usual).is_some_and(|(now, usual)| now > SILENCE_MS.max(3 * usual))
+        let (least, usual) = match (self.unknown, usual) {
+            (true, usual) => (UNKNOWN_MS, usual.unwrap_or(0)),
+            (false, Some(usual)) => (SILENCE_MS, usual),
+            (false, None) => return false,
+        };
+        spacing_ms.is_some_and(|now| now > least.max(3 * usual))
     }
 
     fn put(&mut self, slot: Slot) {
@@ -182,11 +190,20 @@ mod tests {
     fn a_gap_breaks_the_line_and_nothing_is_made_up_in_it() {
         let mut trace = Trace::default();
         for t in 0..100 {
-            trace.take(at(t), (!(40..60).contains(&t)).then_some(1.0));
+            trace.take(at(t), (!(20..80).contains(&t)).then_some(1.0));
         }
         assert_eq!(trace.runs().len(), 2);
         assert_eq!(trace.at(50.0), None);
-        assert_eq!(trace.at(20.0), Some(1.0));
+        assert_eq!(trace.at(10.0), Some(1.0));
+    }
+
+    #[test]
+    fn one_missing_sample_is_no_gap() {
+        let mut trace = Trace::default();
+        for t in 0..100 {
+            trace.take(at(t * 10), (t != 50).then_some(1.0));
+        }
+        assert_eq!(trace.runs().len(), 1);
     }
 
     #[test]

@@ -4,7 +4,7 @@ use crate::show::canvas::{Canvas, Set};
 use crate::show::drawing::{Anchor, Bounds, Dash, Point};
 use crate::show::lettering;
 use crate::show::palette::{Palette, Rgb};
-use crate::show::scale::{Scale, time_ticks};
+use crate::show::scale::{Scale, decimals, time_ticks};
 use crate::show::strip;
 
 use super::{Batch, Comparison};
@@ -31,7 +31,7 @@ impl Plan {
     pub fn new(comparison: &Comparison, width: f64, f: f64) -> Self {
         let margin = f * 1.4;
         let right = width - margin;
-        let broken = |said: &String| lettering::wrapped(said, f, right - margin, 4);
+        let broken = |said: &String| lettering::wrapped(said, f, false, right - margin, 4);
         let said: Vec<String> = comparison.sentences().iter().flat_map(broken).collect();
         let top = f * (4.2 + 1.5 * said.len() as f64) + f * 1.6;
         let names = comparison.batches.iter().map(|b| lettering::width(&b.label, f, true));
@@ -171,10 +171,11 @@ fn ground(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison) {
         canvas.write(&words, (x, plan.axis), set);
     }
     let set = canvas.muted(Anchor::End);
-    for kg in plan.kg.ticks(f * 2.4) {
+    let ticks = plan.kg.ticks(f * 2.4);
+    let decimals = decimals(&ticks);
+    for kg in ticks {
         let y = plan.kg.px(kg);
         canvas.drawing.line((plan.chart.left, y), (plan.chart.right, y), hair, fine);
-        let decimals = usize::from(kg.fract() != 0.0);
         canvas.write(&format!("{kg:.decimals$}"), (plan.chart.left - f * 0.5, y + f * 0.3), set);
     }
     if comparison.align != super::Align::Start {

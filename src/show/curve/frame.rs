@@ -102,13 +102,21 @@ impl Frame {
 /// Contents at the top of the drawing, kg, and whether that is the pot's rim.
 fn top_kg(story: &Story) -> (f64, bool) {
     let target = story.now.as_ref().and_then(|now| now.target_kg).unwrap_or(0.0);
-    let most = story.contents.extent().map_or(0.0, |e| e.1).max(target).max(0.1);
     let brim = story.pot.height_m.map(|m| m * DENSITY * story.pot.area_m2());
+    let Some((_, most)) = story.contents.extent() else {
+        // Nothing was weighed: the pot as it is, or a quarter of a metre of it.
+        let high = brim.unwrap_or(0.25 * DENSITY * story.pot.area_m2());
+        return (high.max(target * 1.1).max(0.5), brim.is_some_and(|brim| brim > target * 1.1));
+    };
+    let most = most.max(target).max(0.5);
     match brim {
         Some(brim) if brim > most && brim < 2.2 * most => (brim, true),
         _ => (most * 1.3, false),
     }
 }
+
+/// The least time that is drawn, s.
+const LEAST_S: f64 = 600.0;
 
 /// From the start to the end of the likely future, s, and now.
 fn time_range(story: &Story) -> ((f64, f64), f64) {
@@ -116,7 +124,8 @@ fn time_range(story: &Story) -> ((f64, f64), f64) {
     let past = now - began;
     let ahead = story.now.as_ref().and_then(|now| now.target_in_s).map_or(0.0, |s| s.p90.max(0.0));
     let shown = if ahead > 0.0 { (ahead * 1.12).min(past.max(1800.0) * 1.2) } else { 0.0 };
-    ((began, now + shown.max(past * 0.03)), now)
+    let end = (now + shown.max(past * 0.03)).max(began + LEAST_S);
+    ((began, end), now)
 }
 
 /// Hairlines, ticks of time and their words.

@@ -17,11 +17,7 @@ pub fn draw(canvas: &mut Canvas, story: &Story, said: &Words) -> f64 {
     let mut y = f * 2.0;
     let who = format!("{}, {}", words::pot(&story.pot.name), story.batch);
     line(canvas, &who, (left, y), canvas.muted(Anchor::Start), words_room);
-    y += f * 2.3;
-    let first = Set { size: f * 2.1, bold: true, ..canvas.plain(Anchor::Start) };
-    let first = Set { size: shrunk(&said.first, first.size, words_room), ..first };
-    line(canvas, &said.first, (left, y), first, words_room);
-    y += f * 1.6;
+    y = sentence(canvas, &said.first, (left, y), words_room) + f * 1.6;
     if let Some(doubt) = &said.doubt {
         let set = Set { size: shrunk(doubt, f, words_room), ..canvas.muted(Anchor::Start) };
         line(canvas, doubt, (left, y), set, words_room);
@@ -36,15 +32,31 @@ pub fn draw(canvas: &mut Canvas, story: &Story, said: &Words) -> f64 {
     y.max(hand(canvas, loud, (left + room - wide, f * 1.2, wide)))
 }
 
+/// The first sentence below `at`, on two lines where one would have to be small; its last baseline.
+fn sentence(canvas: &mut Canvas, words: &str, at: (f64, f64), room: f64) -> f64 {
+    let f = canvas.f;
+    let wide = lettering::width(words, f * 2.1, true);
+    let (size, lines) = if wide * 0.7 > room { (f * 1.5, 2) } else { (f * 2.1, 1) };
+    let set = Set { size, bold: true, ..canvas.plain(Anchor::Start) };
+    let set = if lines == 1 { Set { size: shrunk(words, size, room), ..set } } else { set };
+    let mut y = at.1 + f * if lines == 1 { 2.3 } else { 1.8 };
+    let written = lettering::wrapped(words, set.size, true, room, lines);
+    for (n, words) in written.iter().enumerate() {
+        y += if n > 0 { size * 1.15 } else { 0.0 };
+        canvas.write(words, (at.0, y), set);
+    }
+    y
+}
+
 fn line(canvas: &mut Canvas, words: &str, at: (f64, f64), set: Set, room: f64) {
     let words = lettering::fit(words, set.size, set.bold, room);
     canvas.write(&words, at, set);
 }
 
-/// A size at which the words fit, not under seven tenths of `size`.
+/// A size at which the words fit, not under six tenths of `size`.
 fn shrunk(words: &str, size: f64, room: f64) -> f64 {
     let wide = lettering::width(words, size, true);
-    size * (room / wide.max(1.0)).clamp(0.7, 1.0)
+    size * (room * 0.99 / wide.max(1.0)).clamp(0.6, 1.0)
 }
 
 /// What needs a hand, in a frame of its own from `left`, `top` and `wide`; where it ends.
@@ -52,7 +64,7 @@ fn hand(canvas: &mut Canvas, loud: &Loud, (left, top, wide): (f64, f64, f64)) ->
     let f = canvas.f;
     let room = wide - f * 1.8;
     let small = f * 0.86;
-    let why = lettering::wrapped(&loud.why, small, room, 2);
+    let why = lettering::wrapped(&loud.why, small, false, room, 4);
     let bottom = top + f * (2.3 + 1.15 * why.len() as f64);
     let right = left + wide;
     let corners =

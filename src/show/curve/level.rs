@@ -5,6 +5,7 @@ use crate::moment::Moment;
 use crate::show::canvas::{Canvas, Set};
 use crate::show::clock::{Clock, length};
 use crate::show::drawing::{Anchor, Bounds, Dash, Point};
+use crate::show::scale::decimals;
 use crate::show::story::Story;
 use crate::show::words::kilograms;
 use crate::watch::action::Spread;
@@ -81,6 +82,7 @@ fn wall_scale(canvas: &mut Canvas, frame: &Frame, lines_kg: [Option<f64>; 2]) {
     let (ink, fine) = (canvas.p.muted, canvas.fine());
     let x = frame.pot.right + canvas.pen() * 1.15;
     let ticks = frame.kg.ticks(canvas.f * 2.6);
+    let decimals = decimals(&ticks);
     let shown = |kg: f64| frame.kg.px(kg) >= frame.level.top + canvas.f * 0.3;
     let top = ticks.iter().copied().rfind(|kg| shown(*kg));
     for kg in ticks {
@@ -94,7 +96,6 @@ fn wall_scale(canvas: &mut Canvas, frame: &Frame, lines_kg: [Option<f64>; 2]) {
         if lines_kg.into_iter().flatten().any(crossed) {
             continue;
         }
-        let decimals = usize::from(kg.fract() != 0.0);
         let words = format!("{kg:.decimals$}{unit}");
         canvas.write(&words, (x + canvas.f * 0.75, y + canvas.f * 0.3), set);
     }

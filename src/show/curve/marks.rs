@@ -91,8 +91,10 @@ struct Named {
 /// The largest additions and takings by name, and blending; those of one moment in one block.
 pub fn words(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let most = story.contents.extent().map_or(1.0, |e| e.1);
-    let named = story.happenings.iter().filter_map(|happening| name(happening, most));
-    for cluster in clusters(named.collect(), frame, canvas.f * 1.5) {
+    let mut named: Vec<Named> =
+        story.happenings.iter().filter_map(|happening| name(happening, most)).collect();
+    named.extend(ladlings(story, most));
+    for cluster in clusters(named, frame, canvas.f * 1.5) {
         let Some(chief) = cluster.iter().max_by(|a, b| a.weight.total_cmp(&b.weight)) else {
             continue;
         };
@@ -108,6 +110,37 @@ pub fn words(canvas: &mut Canvas, frame: &Frame, story: &Story) {
         ];
         let _ = blocks.iter().any(|lines| block(canvas, frame, (tip, below), lines));
     }
+}
+
+/// Takings smaller than this share of the most that was in the pot are ladlefuls.
+const LADLEFUL: f64 = 0.08;
+
+/// Ladlefuls between two other happenings, named together where there are several.
+fn ladlings(story: &Story, most_kg: f64) -> Vec<Named> {
+    let mut heaps: Vec<Vec<(f64, f64)>> = vec![vec![]];
+    for happening in &story.happenings {
+        match happening.what {
+            What::Taken { kg, .. } if kg < most_kg * LADLEFUL => {
+                if let Some(heap) = heaps.last_mut() {
+                    heap.push((happening.at.seconds(), kg));
+                }
+            }
+            What::Added { .. } | What::Taken { .. } => heaps.push(vec![]),
+            _ => {}
+        }
+    }
+    heaps.into_iter().filter_map(|heap| together(&heap, most_kg)).collect()
+}
+
+fn together(heap: &[(f64, f64)], most_kg: f64) -> Option<Named> {
+    let (t_s, _) = *heap.get(heap.len() / 2)?;
+    let sum: f64 = heap.iter().map(|(_, kg)| kg).sum();
+    let short = format!("−{}", kilograms(sum));
+    let words = match heap.len() {
+        1 => vec![short],
+        n => vec![format!("{short} in {n} ladlings"), short],
+    };
+    (sum > most_kg * 0.02).then_some(Named { weight: sum * 0.6, t_s, words })
 }
 
 /// Marks that stand within `near` px of the one before, the weightiest cluster first.
@@ -134,7 +167,7 @@ fn name(happening: &Happening, most_kg: f64) -> Option<Named> {
             (*kg, vec![format!("+{} {name}", kilograms(*kg)), name.clone()])
         }
         What::Added { kg, .. } => (*kg, vec![format!("+{}", kilograms(*kg))]),
-        What::Taken { kg, .. } if *kg > most_kg * 0.02 => {
+        What::Taken { kg, .. } if *kg >= most_kg * LADLEFUL => {
             (*kg, vec![format!("−{}", kilograms(*kg))])
         }
         What::Blended { for_s } => {

@@ -2,7 +2,7 @@
 
 use crate::show::canvas::Canvas;
 use crate::show::drawing::{Anchor, Bounds, Dash, Point};
-use crate::show::scale::Scale;
+use crate::show::scale::{Scale, decimals};
 use crate::show::story::Story;
 use crate::watch::action::{Alarm, Lid, Snapshot};
 
@@ -141,20 +141,22 @@ fn dip_scale(canvas: &mut Canvas, frame: &Frame) {
     let set = canvas.muted(Anchor::Start);
     let x = frame.pot.left;
     let mut last = None;
-    for cm in scale.ticks(canvas.f * 2.0) {
+    let ticks = scale.ticks(canvas.f * 2.0);
+    let decimals = decimals(&ticks);
+    for cm in ticks {
         if cm < depth_cm * 0.01 || cm > depth_cm * 0.97 {
             continue;
         }
         let y = scale.px(cm);
         canvas.drawing.line((x, y), (x + canvas.f * 0.5, y), ink, fine);
-        let words = if cm.fract() == 0.0 { format!("{cm:.0}") } else { format!("{cm:.1}") };
+        let words = format!("{cm:.decimals$}");
         let at = (x + canvas.f * 0.7, y + canvas.f * 0.3);
         canvas.write(&words, at, set);
         last = Some((at, words));
     }
     if let Some((at, words)) = last {
-        let after = crate::show::lettering::width(&words, set.size, false);
-        canvas.write(" cm", (at.0 + after, at.1), set);
+        let after = crate::show::lettering::width(&words, set.size, false) + canvas.f * 0.3;
+        canvas.write("cm", (at.0 + after, at.1), set);
     }
 }
 

@@ -61,6 +61,21 @@ fn the_curve_says_when_it_is_ready_and_names_what_went_in_and_out() {
 }
 
 #[test]
+fn ladlings_in_a_row_are_named_once() {
+    let mut story = tuesday(9000.0);
+    for n in 0..12 {
+        let t = 9000.0 + f64::from(n) * 120.0;
+        story.take(&happened(t, What::Taken { kg: 0.4, sd_kg: 0.01 }));
+        let contents_kg = Some(26.0 - 0.4 * f64::from(n));
+        story.take(&shown(Snapshot { at: at(t + 60.0), contents_kg, ..Snapshot::default() }));
+    }
+    let said = words(&story, &Style::new(Size::PAGE));
+    assert!(said.iter().any(|words| words.ends_with("in 13 ladlings")), "{said:?}");
+    // The 0.6 kg that were sieved out are a ladleful too.
+    assert_eq!(said.iter().filter(|words| words.starts_with('−')).count(), 1, "{said:?}");
+}
+
+#[test]
 fn every_word_stands_on_the_paper_and_on_no_other_at_every_size_and_age() {
     for until_s in [0.0, 10.0, 600.0, 2600.0, 5700.0, 6500.0, 8000.0, 9000.0, 12_000.0] {
         let story = tuesday(until_s);
