@@ -28,6 +28,10 @@ pub const LEAST_FALL_K: f64 = 1.0;
 /// The least distance from the surroundings at which a slope still means something, K.
 pub const NEAR_K: f64 = 1.0;
 
+/// What food is taken to cool towards where nobody says, °C: a fridge. In a warm room the slope then
+/// looks flat and is told too slow, as it is; in iced water it looks steep enough.
+pub const FRIDGE_C: f64 = 3.0;
+
 /// Readings are kept this far apart, ms.
 const EVERY_MS: i64 = 30_000;
 
@@ -69,18 +73,12 @@ pub struct Cooling {
 }
 
 impl Cooling {
-    /// `surroundings_c` is what the food stands in: a fridge's 3 °C, iced water's 0 °C, a room's 20.
+    /// `surroundings_c` is what the food stands in; [`FRIDGE_C`] where that is not known.
     #[must_use]
     pub fn new(rule: Cool, surroundings_c: f64) -> Self {
         let run = |stretch: &Stretch| Run { stretch: *stretch, began: None, ended: None };
         let runs = rule.stretches.iter().map(run).collect();
         Self { surroundings_c, runs, readings: VecDeque::new() }
-    }
-
-    /// The food was moved: from now on it cools towards this, °C.
-    pub fn move_to(&mut self, surroundings_c: f64) {
-        self.surroundings_c = surroundings_c;
-        self.readings.clear();
     }
 
     /// Takes in a reading; without one the clock of the rule runs on all the same.
@@ -234,6 +232,22 @@ mod tests {
         let cooling = watched("fda", 30.0, 22.0, 60);
         let standing = cooling.standings(at(60))[1].1;
         assert!(matches!(standing, Standing::TooSlow { late_s: None, .. }), "{standing:?}");
+    }
+
+    // A pot left in a kitchen at 20 °C, and trays stirred in iced water, both taken to stand in a fridge.
+    #[test]
+    fn where_it_stands_need_not_be_known() {
+        let told = |tau_min: f64, around_c: f64, minute: i64| {
+            let mut cooling = Cooling::new(Rules::by_name("fda").unwrap().cool, FRIDGE_C);
+            for n in 0..=minute {
+                let c = around_c + (90.0 - around_c) * (-n as f64 / tau_min).exp();
+                cooling.step(at(n), Some(c));
+            }
+            cooling.is_too_slow(at(minute))
+        };
+        assert!(told(240.0, 20.0, 180));
+        assert!(told(90.0, 20.0, 120));
+        assert!(!told(30.0, 0.0, 30));
     }
 
     #[test]

@@ -14,7 +14,7 @@ use super::action::{Action, Actions, Happening, Sensor, What};
 use super::alarm::Alarms;
 use super::bottom::{self, Bottom};
 use super::contents::Contents;
-use super::cooling::Cooling;
+use super::cooling::{Cooling, FRIDGE_C};
 use super::event::Event;
 use super::heat::{self, Heat};
 use super::hold::{self, Holding, Service};
@@ -31,8 +31,6 @@ const BELOW_BOIL_DOUBT: f64 = 0.4;
 const EXPECT_K: f64 = 2.5;
 /// A slope that says that the pot is on its way to the boil, K/s.
 const WARMING_K_S: f64 = 1.5e-3;
-/// What a pot that is taken off the flame cools towards, °C.
-const KITCHEN_C: f64 = 20.0;
 /// Something cold that went in may pull the temperature down for this long, s.
 const COLD_WATER_S: f64 = 240.0;
 /// How long a base probe's or barometer's reading is used, s.
@@ -125,7 +123,7 @@ impl Pot {
             cold_s: 0.0,
             holding: None,
             hold_standing: hold::Standing::NotKnown,
-            cooling: Cooling::new(setting.rules.cool, KITCHEN_C),
+            cooling: Cooling::new(setting.rules.cool, FRIDGE_C),
             service: Service::default(),
             served_kg: 0.0,
             immersion: Immersion::default(),

@@ -30,7 +30,7 @@ section.care h2 { border: 0; color: var(--hand); }
 section.care p { color: var(--ink); font-size: 13px; }
 @media print { body { padding: 0; max-width: none; font-size: 9.5pt; line-height: 1.25; }
   h1 { font-size: 16pt; } .lead { font-size: 10.5pt; margin: 0; } h2 { font-size: 9.5pt; }
-  section { padding-bottom: 5px; } section p, td.note { font-size: 8pt; }
+  section { padding-bottom: 4px; } td { padding: 0.6px 0; } section p, td.note { font-size: 8pt; }
   section.care p { font-size: 8.5pt; } }
 @media (max-width: 640px) { .columns { columns: 1; } }
 ";
