@@ -2,6 +2,8 @@
 
 #![cfg(test)]
 
+mod asyncapi;
+
 use dekchi::config::board::{self, Pins};
 use dekchi::config::kitchen::Kitchen;
 use std::collections::BTreeSet;
