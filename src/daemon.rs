@@ -28,25 +28,31 @@ pub mod telling;
 
 use std::future::Future;
 use std::io;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::thread;
 
 use tokio::runtime::Builder;
 use tokio::sync::oneshot;
+use tokio::task::JoinHandle;
 
 use crate::batch::larder::Larder;
+use crate::batch::pot::Pot;
 use crate::keep::health::Health;
 use crate::keep::keeper::Keeper;
 use crate::moment::Moment;
+use crate::tell::mqtt::mailbox::Mailbox;
+use crate::tell::mqtt::topic::level;
 use crate::tell::mqtt::{self, Heard};
 use crate::watch::words;
 
-use begin::Begun;
+use begin::{Begun, Grounds, UsualFile};
 use clock::Clock;
+use door::{Door, Doorkeeper};
 use draw::Drawer;
 use halt::Halt;
-use main_loop::{Daemon, Observer, Watched};
+use main_loop::{Daemon, Observer, Station};
 use post::Post;
 use pot::{Outlets, PotLife, Rhythm};
 use sensors::Named;
@@ -58,9 +64,13 @@ const ITEMS: usize = 1024;
 /// Name look-ups.
 const BLOCKING_THREADS: usize = 2;
 
-/// A pot that is to be watched.
-pub struct PotSetup {
-    pub begun: Begun,
+/// A place on the stove.
+pub struct StationSetup {
+    pub pot: Pot,
+    /// `None` where it stands idle.
+    pub begun: Option<Begun>,
+    /// The file with which its next batch begins.
+    pub usual: Option<UsualFile>,
     pub sources: Vec<Named>,
 }
 
@@ -77,8 +87,13 @@ pub struct Setup {
     /// When the pots began, on the clock.
     pub began: Moment,
     pub keeper: Keeper,
-    pub pots: Vec<PotSetup>,
+    pub grounds: Grounds,
+    pub stations: Vec<StationSetup>,
+    /// What is read for all pots.
+    pub common: Vec<Named>,
     pub telling: Option<Telling>,
+    /// Where the cook's words are heard on this machine.
+    pub door: Option<PathBuf>,
     pub rhythm: Rhythm,
     pub observer: Option<Observer>,
     /// Lamp, buzzer and button at the stove.
@@ -103,81 +118,120 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> io::Result<Ended> {
         .enable_all()
         .max_blocking_threads(BLOCKING_THREADS)
         .build()?;
-    let Setup {
-        clock,
-        boot,
-        began,
-        keeper,
-        telling,
-        pots,
-        rhythm,
-        observer,
-        fittings,
-        ends_when_over,
-    } = setup;
+    let keeper = Arc::new(setup.keeper);
+    let (clock, began) = (setup.clock, setup.began);
+    let post = setup.telling.as_ref().map(|telling| {
+        Post::open(&telling.settings.board, Arc::clone(&keeper), &setup.boot, began)
+    });
     let stove = Stove::default();
-    let keeper = Arc::new(keeper);
-    let post = telling
-        .as_ref()
-        .map(|telling| Post::open(&telling.settings.board, Arc::clone(&keeper), &boot, began));
-    let drawer = post.clone().map(Drawer::open).transpose()?;
     let (items, taken) = sync_channel(ITEMS);
     let halt = Halt::default();
+    let lines = Lines { clock: clock.clone(), items: items.clone(), halt: halt.clone(), began };
+    let names = setup.stations.iter().map(|station| level(&station.pot.name)).collect();
+    let everyone: Vec<usize> = (0..setup.stations.len()).collect();
+    let pots_by_name = setup.stations.iter().map(|station| station.pot.name.clone()).collect();
+    let larder = setup.grounds.kitchen.larder.clone();
     let outlets = Outlets { keeper: &keeper, post: post.as_ref(), clock: &clock };
-    let mut watched = Vec::new();
-    let mut sources = Vec::new();
-    for (number, pot) in pots.into_iter().enumerate() {
-        let live = pot.sources.iter().any(|(_, source)| source.is_live());
-        sources.extend(pot.sources.into_iter().map(|source| (number, source)));
-        let Begun { setting, watch, story, key } = pot.begun;
-        let life = PotLife::new((watch, story), setting, key, rhythm, &outlets);
-        watched.push(Watched { life, live, heard: began });
+    let mut sources: Vec<(Vec<usize>, Named)> = Vec::new();
+    sources.extend(setup.common.into_iter().map(|source| (everyone.clone(), source)));
+    let mut stations = Vec::new();
+    for (number, station) in setup.stations.into_iter().enumerate() {
+        let live = station.sources.iter().any(|(_, source)| source.is_live());
+        sources.extend(station.sources.into_iter().map(|source| (vec![number], source)));
+        let life = station.begun.map(|begun| PotLife::new(begun, setup.rhythm, &outlets));
+        let (usual, pot) = (station.usual, station.pot);
+        stations.push(Station { life, live, heard: began, usual, pot });
     }
-    let names = watched.iter().map(|pot| pot.life.level.clone()).collect();
     let daemon = Daemon {
-        pots: watched,
+        stations,
+        grounds: setup.grounds,
+        rhythm: setup.rhythm,
         keeper: Arc::clone(&keeper),
         post: post.clone(),
-        drawer,
-        clock: clock.clone(),
-        observer,
+        drawer: post.clone().map(Drawer::open).transpose()?,
+        clock,
+        observer: setup.observer,
         stove: stove.clone(),
-        ends_when_over,
+        ends_when_over: setup.ends_when_over,
     };
-    stove.open(fittings, daemon.pots.len(), clock.clone(), items.clone(), halt.clone())?;
+    stove.open(
+        setup.fittings,
+        everyone.len(),
+        daemon.clock.clone(),
+        items.clone(),
+        halt.clone(),
+    )?;
     let (end, ended) = oneshot::channel();
     let looping = thread::Builder::new()
         .name("watch".to_owned())
         .spawn(move || drop(end.send(daemon.run(&taken))))?;
-    for (pot, (name, source)) in sources {
-        let line =
-            Line { pot, clock: clock.clone(), items: items.clone(), halt: halt.clone(), began };
-        line.open(&name, source)?;
-    }
+    lines.open(sources)?;
+    let door = setup.door.and_then(|path| open_door(&path, pots_by_name, larder, items.clone()));
+    let mouth = setup.telling.zip(post);
     let pots = runtime.block_on(async {
-        let talk = telling.zip(post.clone()).map(|(telling, post)| {
-            let listener = Listener {
-                post: post.clone(),
-                names,
-                items: items.clone(),
-                larder: telling.larder,
-                away: None,
-            };
-            tokio::spawn(talk(telling.settings, post, listener))
-        });
+        let talk = mouth.map(|(telling, post)| Talk::begin(telling, post, names, items.clone()));
         let pots = until_stopped(stop, ended, items, &halt).await;
-        if let Some(post) = &post {
-            post.mailbox.stop();
-        }
         if let Some(talk) = talk {
-            let _ = talk.await;
+            talk.end().await;
         }
         pots
     });
+    drop(door);
     let _ = looping.join();
-    drop(post);
     let store = close(keeper);
     Ok(Ended { pots, store })
+}
+
+/// A door that does not open keeps nobody from watching.
+fn open_door(
+    path: &Path,
+    pots: Vec<String>,
+    larder: Larder,
+    items: SyncSender<Item>,
+) -> Option<Door> {
+    let opened = Door::open(path, Doorkeeper { pots, larder, items });
+    opened
+        .map_err(|why| tracing::warn!("the cook cannot be heard at {}: {why}", path.display()))
+        .ok()
+}
+
+/// What all sources are given.
+struct Lines {
+    clock: Clock,
+    items: SyncSender<Item>,
+    halt: Halt,
+    began: Moment,
+}
+
+impl Lines {
+    fn open(self, sources: Vec<(Vec<usize>, Named)>) -> io::Result<()> {
+        for (pots, (name, source)) in sources {
+            let (clock, items, halt) = (self.clock.clone(), self.items.clone(), self.halt.clone());
+            Line { pots, clock, items, halt, began: self.began }.open(&name, source)?;
+        }
+        Ok(())
+    }
+}
+
+/// The conversation with the broker.
+struct Talk {
+    mailbox: Mailbox,
+    task: JoinHandle<()>,
+}
+
+impl Talk {
+    fn begin(telling: Telling, post: Post, names: Vec<String>, items: SyncSender<Item>) -> Self {
+        let (mailbox, outbox) = (post.mailbox.clone(), post.outbox());
+        let mut listener = Listener { post, names, items, larder: telling.larder, away: None };
+        let theirs = mailbox.clone();
+        let talk = mqtt::run(telling.settings, theirs, outbox, move |heard| listener.hear(heard));
+        Self { mailbox, task: tokio::spawn(talk) }
+    }
+
+    async fn end(self) {
+        self.mailbox.stop();
+        let _ = self.task.await;
+    }
 }
 
 /// Waits for the loop's end, which comes by itself or by the stop.
@@ -206,11 +260,6 @@ fn close(keeper: Arc<Keeper>) -> Health {
         // A source that hangs in its device may still hold on to it.
         Err(keeper) => keeper.flush(),
     }
-}
-
-async fn talk(settings: mqtt::Settings, post: Post, mut listener: Listener) {
-    let (mailbox, outbox) = (post.mailbox.clone(), post.outbox());
-    mqtt::run(settings, mailbox, outbox, move |heard| listener.hear(heard)).await;
 }
 
 /// What comes from the broker's side.

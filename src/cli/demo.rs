@@ -12,12 +12,12 @@ use clap::Args as ClapArgs;
 
 use crate::config::batch;
 use crate::config::kitchen::Kitchen;
-use crate::daemon::begin::{BatchFile, Opening};
+use crate::daemon::begin::{BatchFile, Grounds, Opening};
 use crate::daemon::clock::{Clock, boot_id};
 use crate::daemon::pot::{PotLife, Rhythm};
 use crate::daemon::source::{Script, Source};
 use crate::daemon::stove::Fittings;
-use crate::daemon::{self, PotSetup, Setup, Telling};
+use crate::daemon::{self, Setup, StationSetup, Telling};
 use crate::keep::library::Library;
 use crate::moment::Moment;
 use crate::serve::broker::LoopbackBroker;
@@ -154,25 +154,28 @@ fn cook(
     let kitchen = Kitchen::parse("kitchen.toml", &texts.kitchen)?;
     let plan = batch::parse("batch.toml", &texts.batch, &kitchen)?;
     let file = BatchFile { plan, text: texts.batch.clone() };
+    let grounds =
+        Grounds { kitchen, kitchen_text: texts.kitchen.clone(), show_every_ms: run::SHOW_EVERY_MS };
+    let kitchen = &grounds.kitchen;
     let clock = Clock::fast(args.speed, Some(MORNING_UTC_MS));
     let (keeper, report) = run::open_store(&store(place), &clock)?;
     let began = clock.now();
     let opening = Opening {
-        kitchen: &kitchen,
-        kitchen_text: &texts.kitchen,
+        grounds: &grounds,
         keeper: &keeper,
         library: None,
         unfinished: &report.unfinished,
         now: began,
         wall: clock.wall(began),
         fresh: true,
-        show_every_ms: run::SHOW_EVERY_MS,
     };
-    let begun = kitchen.pots.first().and_then(|pot| opening.begin(pot, Some(file), || None));
-    let begun = begun.ok_or_else(|| Failure::failed("the virtual batch did not begin"))?;
+    let nothing = || Failure::failed("the virtual kitchen has no pot");
+    let stove = kitchen.pots.first().cloned().ok_or_else(nothing)?;
+    let begun = opening.begin(&stove, Some(file), None);
     let source = Source::Script { script: script(pot, args.until), silent: vec![] };
-    let pots = vec![PotSetup { begun, sources: vec![("virtual pot".to_owned(), source)] }];
-    let telling = Telling { settings: settings(port, &kitchen), larder: kitchen.larder.clone() };
+    let sources = vec![("virtual pot".to_owned(), source)];
+    let stations = vec![StationSetup { pot: stove, begun, usual: None, sources }];
+    let telling = Telling { settings: settings(port, kitchen), larder: kitchen.larder.clone() };
     let progress = Arc::new(Mutex::new(Progress::new(wall_clock(), args.speed)));
     let shown = Arc::clone(&progress);
     let setup = Setup {
@@ -180,8 +183,11 @@ fn cook(
         boot: boot_id(),
         began,
         keeper,
-        pots,
+        grounds,
+        stations,
+        common: vec![],
         telling: Some(telling),
+        door: Some(place.join("dekchi.sock")),
         rhythm: Rhythm { reading_s: 5.0, curve_s: 60.0 },
         observer: Some(Box::new(move |actions, story, _| {
             shown.lock().unwrap_or_else(PoisonError::into_inner).note(actions, story);

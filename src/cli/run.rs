@@ -6,17 +6,17 @@ use std::path::{Path, PathBuf};
 use clap::Args as ClapArgs;
 use tokio::signal::unix::{SignalKind, signal};
 
-use crate::config::batch;
-use crate::config::complaint::Complaints;
+use crate::batch::pot::Pot;
 use crate::config::file;
 use crate::config::kitchen::Kitchen;
-use crate::daemon::begin::{BatchFile, Opening};
+use crate::daemon::begin::{BatchFile, Begun, Grounds, Laid, Opening, UsualFile};
 use crate::daemon::board::{self, Opener};
 use crate::daemon::clock::{Clock, boot_id};
 use crate::daemon::pot::Rhythm;
-use crate::daemon::sensors::{self, Deaf};
+use crate::daemon::sensors::{self, Deaf, Named};
+use crate::daemon::source::Source;
 use crate::daemon::telling::{self, Places, Unusable};
-use crate::daemon::{self, PotSetup, Setup, Telling};
+use crate::daemon::{self, Setup, StationSetup, Telling};
 use crate::keep::Start;
 use crate::keep::keeper::{Keeper, Report, Room};
 use crate::keep::library::Library;
@@ -38,7 +38,8 @@ pub(super) const SHOW_EVERY_MS: i64 = 1000;
   dekchi run --kitchen /etc/dekchi/kitchen.toml
   dekchi run --kitchen trial.toml --batch trial-batch.toml --speed 60
 
-A pot's sensors and the broker stand in the kitchen file. dekchi advises: never leave a flame
+A pot's sensors, its usual batch file and the broker stand in the kitchen file. When the usual batch
+file changes, its batch begins. dekchi advises: never leave a flame
 unattended because of it.")]
 pub struct Args {
     /// The kitchen file, TOML
@@ -74,36 +75,39 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let kitchen = Kitchen::parse(&args.kitchen.display().to_string(), &text)?;
     let given = batches(&args.batch, &kitchen)?;
     let directory = args.kitchen.parent().unwrap_or(Path::new("")).to_owned();
+    let telling = telling(&kitchen, directory.clone())?;
+    let rhythm = rhythm(&kitchen);
     let clock =
         if args.speed == 1.0 { Clock::of_the_board() } else { Clock::fast(args.speed, None) };
+    let grounds = Grounds { kitchen, kitchen_text: text, show_every_ms: SHOW_EVERY_MS };
     let (keeper, report) = open_store(&args.store.to_write(), &clock)?;
     let began = clock.now();
     let library = Library::open(&args.store.to_write()).ok();
     let opening = Opening {
-        kitchen: &kitchen,
-        kitchen_text: &text,
+        grounds: &grounds,
         keeper: &keeper,
         library: library.as_ref(),
         unfinished: &report.unfinished,
         now: began,
         wall: clock.wall(began),
         fresh: args.fresh,
-        show_every_ms: SHOW_EVERY_MS,
     };
-    let pots = pots(&opening, given, &directory)?;
-    drop(library);
-    let telling = telling(&kitchen, directory)?;
-    let rhythm = rhythm(&kitchen);
+    let (stations, common) = stations(&opening, given, &directory)?;
+    let boot = boot_id();
+    let fittings = board::fittings(&grounds.kitchen.board)?;
     let setup = Setup {
         clock,
-        boot: boot_id(),
+        boot,
         began,
         keeper,
-        pots,
+        grounds,
+        stations,
+        common,
         telling,
+        door: Some(args.store.door_to_open()),
         rhythm,
         observer: None,
-        fittings: board::fittings(&kitchen.board)?,
+        fittings,
         ends_when_over: false,
     };
     let ended = daemon::run(setup, told_to_stop()).map_err(|e| Failure::failed(no_room(&e)))?;
@@ -120,7 +124,7 @@ pub(super) fn no_room(error: &std::io::Error) -> String {
 fn batches(paths: &[PathBuf], kitchen: &Kitchen) -> Result<Vec<BatchFile>, Failure> {
     let mut files: Vec<BatchFile> = Vec::new();
     for path in paths {
-        let file = read_batch(path, kitchen)?;
+        let file = BatchFile::read(path, kitchen)?;
         let pot = &file.plan.pot;
         if files.iter().any(|other| other.plan.pot == *pot) {
             let path = path.display();
@@ -129,12 +133,6 @@ fn batches(paths: &[PathBuf], kitchen: &Kitchen) -> Result<Vec<BatchFile>, Failu
         files.push(file);
     }
     Ok(files)
-}
-
-fn read_batch(path: &Path, kitchen: &Kitchen) -> Result<BatchFile, Complaints> {
-    let text = file::text(path)?;
-    let plan = batch::parse(&path.display().to_string(), &text, kitchen)?;
-    Ok(BatchFile { plan, text })
 }
 
 pub(super) fn open_store(path: &Path, clock: &Clock) -> Result<(Keeper, Report), Failure> {
@@ -147,25 +145,25 @@ pub(super) fn open_store(path: &Path, clock: &Clock) -> Result<(Keeper, Report),
     Keeper::open(path, start, Room::default()).map_err(|why| Failure::config(why.to_string()))
 }
 
-fn pots(
+/// The places on the stove, and what is read for all of them.
+fn stations(
     opening: &Opening<'_>,
     mut given: Vec<BatchFile>,
     directory: &Path,
-) -> Result<Vec<PotSetup>, Failure> {
-    let kitchen = opening.kitchen;
-    let mut opener = Opener::new(&kitchen.board)?;
-    let mut pots = Vec::new();
+) -> Result<(Vec<StationSetup>, Vec<Named>), Failure> {
+    let kitchen = &opening.grounds.kitchen;
+    let mut opener = Opener::new(&kitchen.board).map_err(Deaf::from)?;
+    let mut stations = Vec::new();
     for (number, pot) in kitchen.pots.iter().enumerate() {
         let place = given.iter().position(|file| file.plan.pot == pot.name);
         let given = place.map(|place| given.swap_remove(place));
-        let usual = match kitchen.batches.get(number).and_then(Option::as_ref) {
-            Some(path) if given.is_none() => Some(read_batch(&directory.join(path), kitchen)?),
-            _ => None,
-        };
-        let Some(begun) = opening.begin(pot, given, || usual) else {
+        let path = kitchen.batches.get(number).and_then(Option::as_ref);
+        let path = path.map(|path| directory.join(path));
+        let (begun, usual) = begin(opening, pot, given, path)?;
+        if begun.is_none() && usual.is_none() {
             tracing::info!(pot = pot.name, "stands idle: no batch was given for it");
             continue;
-        };
+        }
         let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
         let sources = sensors::open(&mut opener, &pot.name, &hung, directory)?;
         if sources.is_empty() {
@@ -173,14 +171,33 @@ fn pots(
             let words = format!("the pot \"{name}\" has no sensors: name them in [pot.sensors]");
             return Err(Failure::config(words));
         }
-        pots.push(PotSetup { begun, sources });
+        stations.push(StationSetup { pot: pot.clone(), begun, usual, sources });
     }
-    if pots.is_empty() {
-        let words = "no pot has a batch: give one with --batch, or name one with batch = \"…\" \
+    if stations.is_empty() {
+        let words = "no pot has a batch: give one with --batch, or name its file with batch = \"…\" \
                      under a [[pot]] of the kitchen file";
-        return Err(Failure::usage(words));
+        return Err(Failure::config(words));
     }
-    Ok(pots)
+    let barometer = opener.barometer().map_err(Deaf::from)?;
+    let common = barometer.map(|barometer| ("air".to_owned(), Source::Barometer(barometer)));
+    Ok((stations, common.into_iter().collect()))
+}
+
+/// A pot's batch, where it has one, and the file with which the next begins.
+fn begin(
+    opening: &Opening<'_>,
+    pot: &Pot,
+    given: Option<BatchFile>,
+    path: Option<PathBuf>,
+) -> Result<(Option<Begun>, Option<UsualFile>), Failure> {
+    let Some(path) = path else { return Ok((opening.begin(pot, given, None), None)) };
+    let laid = Laid::read(&path, &opening.grounds.kitchen, &pot.name)?;
+    let text = laid.as_ref().map(|laid| laid.file.text.clone());
+    let begun = opening.begin(pot, given, laid);
+    if begun.is_none() {
+        tracing::info!(pot = pot.name, "stands idle until {} is there", path.display());
+    }
+    Ok((begun, Some(UsualFile::known(path, text))))
 }
 
 fn telling(kitchen: &Kitchen, directory: PathBuf) -> Result<Option<Telling>, Failure> {

@@ -3,8 +3,12 @@
 //! 1. A batch file given at the start begins in its pot. If the very same file's batch stands
 //!    unfinished in the store, as after a restart of the service, that batch goes on instead.
 //! 2. A pot without a given file goes on with its unfinished batch.
-//! 3. Else it begins with the batch file that the kitchen file names for it.
+//! 3. Else it begins with the batch file that the kitchen file names for it, if that is there. A file
+//!    that was laid down after the last that is known of the unfinished batch comes before 2.
 //! 4. Else it stands idle.
+//!
+//! While the daemon runs, the batch file that the kitchen file names for a pot is looked at every
+//! second: laid down or changed, its batch begins and takes the place of the one before.
 //!
 //! An unfinished batch that nothing was heard of for half a day does not go on: it is put down as
 //! abandoned, as is one that another takes the place of.
@@ -12,9 +16,15 @@
 //! A batch goes on by replaying its kept samples and words through the judgement: contents, ledger,
 //! bottom and alerts are then as they were, and nothing is told twice.
 
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+
 use crate::batch::plan::Plan;
 use crate::batch::pot::Pot;
 use crate::config::batch;
+use crate::config::complaint::{Complaint, Complaints};
+use crate::config::file;
 use crate::config::kitchen::Kitchen;
 use crate::keep::keeper::{BatchKey, Keeper};
 use crate::keep::library::{Library, Unfinished};
@@ -34,12 +44,66 @@ pub struct BatchFile {
     pub text: String,
 }
 
-/// What is known when a pot begins.
+impl BatchFile {
+    /// # Errors
+    /// Where the file cannot be read or is wrong.
+    pub fn read(path: &Path, kitchen: &Kitchen) -> Result<Self, Complaints> {
+        let text = file::text(path)?;
+        let plan = batch::parse(&path.display().to_string(), &text, kitchen)?;
+        Ok(Self { plan, text })
+    }
+
+    /// # Errors
+    /// As [`Self::read`], and where the file is for another pot.
+    pub fn read_for(path: &Path, kitchen: &Kitchen, pot: &str) -> Result<Self, Complaints> {
+        let read = Self::read(path, kitchen)?;
+        if read.plan.pot == pot {
+            return Ok(read);
+        }
+        Err(Complaints(vec![Complaint {
+            file: path.display().to_string(),
+            line: None,
+            key: "pot".to_owned(),
+            wrong: format!("\"{}\" is not the pot that this file is named for", read.plan.pot),
+            allowed: format!("\"{pot}\""),
+        }]))
+    }
+}
+
+/// A batch file where the kitchen file says that it lies, and when it was laid there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Laid {
+    pub file: BatchFile,
+    pub utc_ms: i64,
+}
+
+impl Laid {
+    /// `None` where no file is there.
+    ///
+    /// # Errors
+    /// Where the file cannot be read, is wrong, or is for another pot.
+    pub fn read(path: &Path, kitchen: &Kitchen, pot: &str) -> Result<Option<Self>, Complaints> {
+        let Some(changed) = changed(path) else { return Ok(None) };
+        let file = BatchFile::read_for(path, kitchen, pot)?;
+        let since = changed.duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default();
+        Ok(Some(Self { file, utc_ms: i64::try_from(since.as_millis()).unwrap_or(i64::MAX) }))
+    }
+}
+
+/// What a batch begins on.
+#[derive(Debug, Clone)]
+pub struct Grounds {
+    pub kitchen: Kitchen,
+    /// The kitchen file's text, as it is kept with each batch.
+    pub kitchen_text: String,
+    /// How often a pot is shown, ms of its time.
+    pub show_every_ms: i64,
+}
+
+/// What is known when the pots begin.
 #[derive(Debug)]
 pub struct Opening<'o> {
-    pub kitchen: &'o Kitchen,
-    /// The kitchen file's text.
-    pub kitchen_text: &'o str,
+    pub grounds: &'o Grounds,
     pub keeper: &'o Keeper,
     pub library: Option<&'o Library>,
     pub unfinished: &'o [Unfinished],
@@ -47,7 +111,6 @@ pub struct Opening<'o> {
     pub wall: Wall,
     /// Nothing goes on: what is given begins anew.
     pub fresh: bool,
-    pub show_every_ms: i64,
 }
 
 /// A batch that has begun, or gone on.
@@ -62,23 +125,25 @@ pub struct Begun {
 impl Opening<'_> {
     /// Begins a pot's batch, or goes on with it; `None` where it stands idle.
     #[must_use]
-    pub fn begin(
-        &self,
-        pot: &Pot,
-        given: Option<BatchFile>,
-        usual: impl FnOnce() -> Option<BatchFile>,
-    ) -> Option<Begun> {
+    pub fn begin(&self, pot: &Pot, given: Option<BatchFile>, usual: Option<Laid>) -> Option<Begun> {
         let mut old = self.unfinished.iter().filter(|batch| batch.about.pot == pot.name).peekable();
         let newest = old.clone().max_by_key(|batch| batch.number);
+        let is_newer =
+            |laid: &Laid| newest.is_some_and(|batch| laid.utc_ms > batch.last_wall.utc_ms);
+        let (newer, usual) = match usual {
+            Some(laid) if is_newer(&laid) => (Some(laid.file), None),
+            usual => (None, usual.map(|laid| laid.file)),
+        };
+        let given = given.or(newer);
         let goes_on = newest.filter(|batch| self.may_go_on(batch, given.as_ref()));
         if let Some(begun) = goes_on.and_then(|batch| self.go_on(pot, batch)) {
             return Some(begun);
         }
-        let file = given.or_else(usual);
+        let file = given.or(usual);
         if file.is_some() || old.peek().is_some_and(|batch| self.is_stale(batch)) {
             old.for_each(|batch| self.abandon(batch));
         }
-        file.map(|file| self.anew(pot, file))
+        file.map(|file| self.grounds.anew(self.keeper, self.library, self.now, pot, file))
     }
 
     fn may_go_on(&self, batch: &Unfinished, given: Option<&BatchFile>) -> bool {
@@ -97,35 +162,9 @@ impl Opening<'_> {
         self.keeper.end_batch(key, batch.last, Outcome::Abandoned);
     }
 
-    fn anew(&self, pot: &Pot, file: BatchFile) -> Begun {
-        let learnt = self.library.and_then(|library| library.learnt(&pot.name).ok());
-        let setting = self.setting(pot, file.plan, learnt.unwrap_or_default());
-        let about = About {
-            pot: pot.name.clone(),
-            name: setting.plan.name.clone(),
-            kitchen_toml: self.kitchen_text.to_owned(),
-            batch_toml: file.text,
-            learnt: setting.learnt,
-        };
-        tracing::info!(pot = pot.name, "batch \"{}\" begins", setting.plan.name);
-        let key = self.keeper.begin_batch(about, self.now);
-        let (watch, story) = (Watch::new(setting.clone()), Story::of(&setting));
-        Begun { setting, watch, story, key }
-    }
-
-    fn setting(&self, pot: &Pot, plan: Plan, learnt: Learnt) -> Setting {
-        Setting {
-            learnt,
-            rules: self.kitchen.habits.rules,
-            larder: self.kitchen.larder.clone(),
-            show_every_ms: self.show_every_ms,
-            ..Setting::of(self.kitchen.site, pot.clone(), plan)
-        }
-    }
-
     fn go_on(&self, pot: &Pot, batch: &Unfinished) -> Option<Begun> {
         let name = format!("batch {} of the store", batch.number);
-        let plan = batch::parse(&name, &batch.about.batch_toml, self.kitchen);
+        let plan = batch::parse(&name, &batch.about.batch_toml, &self.grounds.kitchen);
         let samples = self.library?.samples(batch.number);
         let (plan, samples) = match (plan, samples) {
             (Ok(plan), Ok(samples)) => (plan, samples),
@@ -138,7 +177,7 @@ impl Opening<'_> {
                 return None;
             }
         };
-        let setting = self.setting(pot, plan, batch.about.learnt);
+        let setting = self.grounds.setting(pot, plan, batch.about.learnt);
         let (mut watch, mut story) = (Watch::new(setting.clone()), Story::of(&setting));
         for (at, event) in samples.events {
             watch.step(event, at).iter().for_each(|action| story.take(action));
@@ -156,6 +195,88 @@ impl Opening<'_> {
     }
 }
 
+impl Grounds {
+    /// Begins a batch now.
+    #[must_use]
+    pub fn anew(
+        &self,
+        keeper: &Keeper,
+        library: Option<&Library>,
+        now: Moment,
+        pot: &Pot,
+        file: BatchFile,
+    ) -> Begun {
+        let learnt = library.and_then(|library| library.learnt(&pot.name).ok());
+        let setting = self.setting(pot, file.plan, learnt.unwrap_or_default());
+        let about = About {
+            pot: pot.name.clone(),
+            name: setting.plan.name.clone(),
+            kitchen_toml: self.kitchen_text.clone(),
+            batch_toml: file.text,
+            learnt: setting.learnt,
+        };
+        tracing::info!(pot = pot.name, "batch \"{}\" begins", setting.plan.name);
+        let key = keeper.begin_batch(about, now);
+        let (watch, story) = (Watch::new(setting.clone()), Story::of(&setting));
+        Begun { setting, watch, story, key }
+    }
+
+    fn setting(&self, pot: &Pot, plan: Plan, learnt: Learnt) -> Setting {
+        Setting {
+            learnt,
+            rules: self.kitchen.habits.rules,
+            larder: self.kitchen.larder.clone(),
+            show_every_ms: self.show_every_ms,
+            ..Setting::of(self.kitchen.site, pot.clone(), plan)
+        }
+    }
+}
+
+/// A pot's batch file, looked at again and again.
+#[derive(Debug)]
+pub struct UsualFile {
+    path: PathBuf,
+    /// When it was last changed, where it was there, when it was last looked at.
+    changed: Option<SystemTime>,
+    /// The text of the batch that the pot has.
+    text: Option<String>,
+}
+
+impl UsualFile {
+    /// A file that a pot's batch has begun with already, or that is not to be read before it changes.
+    #[must_use]
+    pub fn known(path: PathBuf, text: Option<String>) -> Self {
+        let changed = changed(&path);
+        Self { path, changed, text }
+    }
+
+    /// The batch that the file means, where the file is new or changed. What is wrong with it is told
+    /// once.
+    pub fn news(&mut self, kitchen: &Kitchen, pot: &str) -> Option<BatchFile> {
+        let changed = changed(&self.path);
+        if changed == self.changed {
+            return None;
+        }
+        self.changed = changed;
+        changed?;
+        match BatchFile::read_for(&self.path, kitchen, pot) {
+            Err(why) => {
+                tracing::error!("{why}");
+                None
+            }
+            Ok(file) if self.text.as_ref() == Some(&file.text) => None,
+            Ok(file) => {
+                self.text = Some(file.text.clone());
+                Some(file)
+            }
+        }
+    }
+}
+
+fn changed(path: &Path) -> Option<SystemTime> {
+    fs::metadata(path).and_then(|data| data.modified()).ok()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -163,12 +284,16 @@ mod tests {
     use crate::keep::keeper::{Report, Room};
     use crate::quantity::Kilograms;
     use crate::watch::event::Event;
-    use std::path::Path;
 
     const KITCHEN: &str = "[site]\naltitude_m = 40.0\n[[pot]]\nname = \"big\"\n\
         base_diameter_m = 0.40\ntare_kg = 6.2\nlid_kg = 1.35\n";
     const BATCH: &str = "name = \"Tuesday base\"\npot = \"big\"\n[start]\ncontents_kg = 23.6\n\
         lid = \"off\"\ncomposition = { water = 0.9, solids = 0.1 }\n";
+
+    fn grounds() -> Grounds {
+        let kitchen = Kitchen::parse("k.toml", KITCHEN).unwrap();
+        Grounds { kitchen, kitchen_text: KITCHEN.into(), show_every_ms: 1000 }
+    }
 
     const fn wall(hours: i64) -> Wall {
         Wall { utc_ms: 1_795_636_960_000 + hours * 3_600_000, set: true }
@@ -187,23 +312,22 @@ mod tests {
     /// One start of the daemon `hours` after the first, with this batch file given: what became of the
     /// pot, and whether its contents were known at once.
     fn start(path: &Path, hours: i64, given: Option<&str>, fresh: bool) -> Option<(i64, Begun)> {
-        let kitchen = Kitchen::parse("k.toml", KITCHEN).unwrap();
+        let grounds = grounds();
+        let kitchen = &grounds.kitchen;
         let now = Moment::from_ms(hours * 3_600_000);
         let (keeper, report) = open(path, now, wall(hours));
         let library = Library::open(path).ok();
         let opening = Opening {
-            kitchen: &kitchen,
-            kitchen_text: KITCHEN,
+            grounds: &grounds,
             keeper: &keeper,
             library: library.as_ref(),
             unfinished: &report.unfinished,
             now,
             wall: wall(hours),
             fresh,
-            show_every_ms: 1000,
         };
-        let given = given.map(|text| file(&kitchen, text));
-        let mut begun = opening.begin(&kitchen.pots[0], given, || None)?;
+        let given = given.map(|text| file(kitchen, text));
+        let mut begun = opening.begin(&kitchen.pots[0], given, None)?;
         for s in 0..60 {
             let (mono, load) = (now.plus_ms(s * 1000), Kilograms::new(29.8).unwrap());
             let (event, at) = (Event::Load(Ok(load)), begun.key.time(mono));
@@ -279,5 +403,61 @@ mod tests {
         let (_, begun) = start(&path, 1, Some(BATCH), false).unwrap();
         let after = begun.story.now.unwrap().contents_kg.unwrap();
         assert!((before - after).abs() < 0.2, "{before} {after}");
+    }
+
+    #[test]
+    fn a_batch_file_that_is_laid_down_or_changed_is_news_once() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join("big.toml");
+        let kitchen = grounds().kitchen;
+        let mut usual = UsualFile::known(path.clone(), None);
+        assert!(usual.news(&kitchen, "big").is_none());
+        let lay = |text: &str, age_s: u64| {
+            fs::write(&path, text).unwrap();
+            let then = SystemTime::UNIX_EPOCH + std::time::Duration::from_secs(age_s);
+            fs::File::open(&path).unwrap().set_modified(then).unwrap();
+        };
+        lay(BATCH, 1);
+        assert_eq!(usual.news(&kitchen, "big").unwrap().text, BATCH);
+        assert!(usual.news(&kitchen, "big").is_none());
+        lay(BATCH, 2);
+        assert!(usual.news(&kitchen, "big").is_none(), "it was only touched");
+        lay("half a fi", 3);
+        assert!(usual.news(&kitchen, "big").is_none(), "it is not whole yet");
+        lay(&BATCH.replace("Tuesday", "Wednesday"), 4);
+        assert_eq!(usual.news(&kitchen, "big").unwrap().plan.name, "Wednesday base");
+        lay(BATCH, 5);
+        assert!(usual.news(&kitchen, "small").is_none(), "it is for another pot");
+    }
+
+    #[test]
+    fn a_batch_file_laid_down_while_the_board_was_off_begins() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join("s.sqlite");
+        start(&path, 0, Some(BATCH), false).unwrap();
+        let grounds = grounds();
+        let (keeper, report) = open(&path, Moment::from_ms(3_600_000), wall(1));
+        let library = Library::open(&path).ok();
+        let opening = Opening {
+            grounds: &grounds,
+            keeper: &keeper,
+            library: library.as_ref(),
+            unfinished: &report.unfinished,
+            now: Moment::from_ms(3_600_000),
+            wall: wall(1),
+            fresh: false,
+        };
+        let pot = &grounds.kitchen.pots[0];
+        let laid = |hours: i64| {
+            let text = BATCH.replace("Tuesday", "Wednesday");
+            Some(Laid {
+                file: file(&grounds.kitchen, &text),
+                utc_ms: wall(0).utc_ms + hours * 1_800_000,
+            })
+        };
+        let begun = opening.begin(pot, None, laid(1)).unwrap();
+        assert_eq!(begun.setting.plan.name, "Wednesday base");
+        let begun = opening.begin(pot, None, laid(-1)).unwrap();
+        assert_eq!(begun.setting.plan.name, "Tuesday base", "that file was there before");
     }
 }

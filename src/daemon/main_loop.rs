@@ -6,6 +6,7 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError};
 use std::time::Duration;
 
+use crate::batch::pot::Pot;
 use crate::keep::Outcome;
 use crate::keep::health::Health;
 use crate::keep::keeper::Keeper;
@@ -14,10 +15,11 @@ use crate::show::story::Story;
 use crate::watch::action::Action;
 use crate::watch::event::{CookSays, Event};
 
+use super::begin::{Grounds, UsualFile};
 use super::clock::{Clock, Jumps};
 use super::draw::Drawer;
 use super::post::Post;
-use super::pot::{Outlets, PotLife};
+use super::pot::{Outlets, PotLife, Rhythm};
 use super::source::Item;
 use super::stove::Stove;
 use super::supervise::Supervisor;
@@ -32,7 +34,9 @@ pub type Observer = Box<dyn FnMut(&[Action], &Story, Moment) + Send>;
 
 /// The running whole.
 pub struct Daemon {
-    pub pots: Vec<Watched>,
+    pub stations: Vec<Station>,
+    pub grounds: Grounds,
+    pub rhythm: Rhythm,
     pub keeper: Arc<Keeper>,
     pub post: Option<Post>,
     pub drawer: Option<Drawer>,
@@ -43,13 +47,17 @@ pub struct Daemon {
     pub ends_when_over: bool,
 }
 
-/// A pot and how it is heard.
+/// A place on the stove: the pot that is watched there, and how it is heard.
 #[derive(Debug)]
-pub struct Watched {
-    pub life: PotLife,
+pub struct Station {
+    /// `None` while it stands idle.
+    pub life: Option<PotLife>,
     /// Whether something that never ends is read for it.
     pub live: bool,
     pub heard: Moment,
+    /// The file with which its next batch begins.
+    pub usual: Option<UsualFile>,
+    pub pot: Pot,
 }
 
 /// What the loop looks after beside the pots.
@@ -72,7 +80,7 @@ impl Daemon {
                 Err(RecvTimeoutError::Timeout) => true,
                 Err(RecvTimeoutError::Disconnected) => false,
             };
-            if !goes_on || (self.ends_when_over && self.pots.iter().all(|pot| pot.life.over)) {
+            if !goes_on || (self.ends_when_over && self.lives().all(|life| life.over)) {
                 break;
             }
             let now = self.clock.now();
@@ -98,10 +106,15 @@ impl Daemon {
         watchman
     }
 
+    fn lives(&self) -> impl Iterator<Item = &PotLife> {
+        self.stations.iter().filter_map(|station| station.life.as_ref())
+    }
+
     fn each(&mut self, mut act: impl FnMut(&mut PotLife, &Outlets<'_>)) {
-        let Self { pots, keeper, post, clock, .. } = self;
+        let Self { stations, keeper, post, clock, .. } = self;
         let outlets = Outlets { keeper, post: post.as_ref(), clock };
-        pots.iter_mut().for_each(|pot| act(&mut pot.life, &outlets));
+        let lives = stations.iter_mut().filter_map(|station| station.life.as_mut());
+        lives.for_each(|life| act(life, &outlets));
     }
 
     /// `false` where that was the stop.
@@ -116,50 +129,72 @@ impl Daemon {
     }
 
     fn sample(&mut self, number: usize, event: Event, at: Moment) {
-        let Self { pots, keeper, post, clock, .. } = self;
+        let Self { stations, keeper, post, clock, .. } = self;
         let outlets = Outlets { keeper, post: post.as_ref(), clock };
-        let Some(pot) = pots.get_mut(number).filter(|pot| !pot.life.over) else { return };
+        let Some(station) = stations.get_mut(number) else { return };
         if event != Event::Tick {
-            pot.heard = at;
+            station.heard = at;
         }
-        let actions = pot.life.take(event, at, &outlets);
+        let Some(life) = station.life.as_mut().filter(|life| !life.over) else { return };
+        let actions = life.take(event, at, &outlets);
         self.stove.hear(number, &actions);
-        note(&mut self.observer, &pot.life, &actions);
+        note(&mut self.observer, life, &actions);
     }
 
     fn said(&mut self, number: usize, says: CookSays, by: &str) {
-        let Self { pots, keeper, post, clock, .. } = self;
+        let Self { stations, keeper, post, clock, .. } = self;
         let outlets = Outlets { keeper, post: post.as_ref(), clock };
-        let Some(pot) = pots.get_mut(number) else { return };
-        tracing::info!(pot = pot.life.name, by, "the cook says {says:?}");
-        let actions = pot.life.hear(says, by, clock.now(), &outlets);
+        let Some(life) = stations.get_mut(number).and_then(|s| s.life.as_mut()) else { return };
+        tracing::info!(pot = life.name, by, "the cook says {says:?}");
+        let actions = life.hear(says, by, clock.now(), &outlets);
         self.stove.hear(number, &actions);
-        note(&mut self.observer, &pot.life, &actions);
+        note(&mut self.observer, life, &actions);
     }
 
-    fn over(&mut self, pot: usize) {
-        let Some(pot) = self.pots.get_mut(pot) else { return };
-        pot.life.over = true;
-        self.keeper.end_batch(pot.life.key(), pot.life.last, Outcome::Done);
+    fn over(&mut self, station: usize) {
+        let station = self.stations.get_mut(station);
+        let Some(life) = station.and_then(|station| station.life.as_mut()) else { return };
+        life.over = true;
+        self.keeper.end_batch(life.key(), life.last, Outcome::Done);
     }
 
-    /// What comes round every second: pots that were not heard, the wall clock, the store, curves, the
-    /// watchdog.
+    /// What comes round every second: pots that were not heard, new batch files, the wall clock, the
+    /// store, curves, the watchdog.
     fn look_round(&mut self, now: Moment, watchman: &mut Watchman) {
-        let quiet = |pot: &Watched| pot.live && now.ms() - pot.heard.ms() >= TICK_MS;
-        let silent: Vec<usize> = (0..self.pots.len()).filter(|n| quiet(&self.pots[*n])).collect();
-        silent.into_iter().for_each(|pot| self.sample(pot, Event::Tick, now));
+        let quiet = |s: &Station| s.live && now.ms() - s.heard.ms() >= TICK_MS;
+        for number in 0..self.stations.len() {
+            if quiet(&self.stations[number]) {
+                self.sample(number, Event::Tick, now);
+            }
+            self.begin_what_is_new(number, now);
+        }
         if let Some(wall) = watchman.jumps.notice(now, self.clock.wall(now)) {
             tracing::info!(set = wall.set, "the wall clock was set");
             self.keeper.clock(now, wall);
-            let clock = self.clock.clone();
-            self.pots.iter_mut().for_each(|pot| pot.life.set_wall(&clock, wall.set));
+            self.each(|life, outlets| life.set_wall(outlets.clock, wall.set));
         }
         let health = self.keeper.health();
         self.tell_trouble(&health, watchman);
         self.draw_what_is_due();
-        let live = self.pots.iter().filter(|pot| pot.live);
-        watchman.supervisor.stepped(now, live.map(|pot| pot.heard), &health);
+        let live = self.stations.iter().filter(|station| station.live);
+        watchman.supervisor.stepped(now, live.map(|station| station.heard), &health);
+    }
+
+    /// A batch file that was laid down or changed while the daemon runs begins its batch.
+    fn begin_what_is_new(&mut self, number: usize, now: Moment) {
+        let Some(station) = self.stations.get_mut(number) else { return };
+        let Some(usual) = &mut station.usual else { return };
+        let Some(file) = usual.news(&self.grounds.kitchen, &station.pot.name) else { return };
+        if let Some(old) = station.life.take() {
+            let outcome = old.outcome();
+            self.keeper.end_batch(old.key(), old.last, outcome);
+        }
+        let outlets =
+            Outlets { keeper: &self.keeper, post: self.post.as_ref(), clock: &self.clock };
+        let begun = self.grounds.anew(&self.keeper, None, now, &station.pot, file);
+        let mut life = PotLife::new(begun, self.rhythm, &outlets);
+        life.restate(&outlets);
+        station.life = Some(life);
     }
 
     fn tell_trouble(&self, health: &Health, watchman: &mut Watchman) {
@@ -185,11 +220,12 @@ impl Daemon {
     fn draw_what_is_due(&mut self) {
         let Some(drawer) = &self.drawer else { return };
         let clock = &self.clock;
-        let Some(pot) = self.pots.iter_mut().find(|pot| pot.life.curve_is_due()) else { return };
-        if drawer.try_draw(pot.life.sketch(clock)) {
-            pot.life.curve_was_drawn();
+        let mut lives = self.stations.iter_mut().filter_map(|station| station.life.as_mut());
+        let Some(life) = lives.find(|life| life.curve_is_due()) else { return };
+        if drawer.try_draw(life.sketch(clock)) {
+            life.curve_was_drawn();
             if let Some(post) = &self.post {
-                pot.life.publish_batch(post);
+                life.publish_batch(post);
             }
         }
     }
@@ -197,12 +233,12 @@ impl Daemon {
     fn end(mut self) -> Vec<PotLife> {
         self.each(PotLife::send_pack);
         if let Some(drawer) = self.drawer.take() {
-            drawer.close(self.pots.iter().map(|pot| pot.life.sketch(&self.clock)).collect());
+            drawer.close(self.lives().map(|life| life.sketch(&self.clock)).collect());
         }
         if let Some(post) = &self.post {
-            self.pots.iter().for_each(|pot| pot.life.publish_batch(post));
+            self.lives().for_each(|life| life.publish_batch(post));
         }
-        self.pots.into_iter().map(|pot| pot.life).collect()
+        self.stations.into_iter().filter_map(|station| station.life).collect()
     }
 }
 

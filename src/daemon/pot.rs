@@ -1,9 +1,9 @@
 //! One pot in the daemon: its judgement, its story, and where its actions go.
 
 use crate::batch::plan::Plan;
-use crate::keep::LetterKind;
 use crate::keep::keeper::{BatchKey, Keeper};
 use crate::keep::resolution;
+use crate::keep::{LetterKind, Outcome};
 use crate::moment::{Moment, Wall};
 use crate::show::batch;
 use crate::show::clock::Clock as WallClock;
@@ -16,8 +16,9 @@ use crate::tell::mqtt::topic::level;
 use crate::watch::Watch;
 use crate::watch::action::{Action, Alarm, AlarmState, Happening, Notice, Snapshot};
 use crate::watch::event::{CookSays, Event};
-use crate::watch::setting::Setting;
+use crate::watch::setting::Learnt;
 
+use super::begin::Begun;
 use super::clock::Clock;
 use super::draw::Sketch;
 use super::post::Post;
@@ -56,6 +57,7 @@ pub struct PotLife {
     pub level: String,
     pub story: Story,
     plan: Plan,
+    learnt: Learnt,
     watch: Watch,
     key: BatchKey,
     /// UTC at the zero of the batch's clock.
@@ -82,13 +84,8 @@ pub struct Outlets<'b> {
 impl PotLife {
     /// A pot whose watch has begun, with the story so far.
     #[must_use]
-    pub fn new(
-        (watch, story): (Watch, Story),
-        setting: Setting,
-        key: BatchKey,
-        rhythm: Rhythm,
-        outlets: &Outlets<'_>,
-    ) -> Self {
+    pub fn new(begun: Begun, rhythm: Rhythm, outlets: &Outlets<'_>) -> Self {
+        let Begun { setting, watch, story, key } = begun;
         let name = setting.pot.name.clone();
         let under = outlets.post.map_or("", |post| post.board.as_str());
         let mut life = Self {
@@ -97,6 +94,7 @@ impl PotLife {
             name,
             story,
             plan: setting.plan,
+            learnt: setting.learnt,
             watch,
             key,
             zero: Wall { utc_ms: 0, set: false },
@@ -154,7 +152,19 @@ impl PotLife {
     ) -> Vec<Action> {
         let at = self.key.time(mono).max(self.last);
         outlets.keeper.word(self.key, &says, by, at);
-        self.step(Event::Cook(says), at, outlets)
+        let actions = self.step(Event::Cook(says), at, outlets);
+        let learnt = self.watch.learnt();
+        if learnt != self.learnt {
+            self.learnt = learnt;
+            outlets.keeper.learnt(&self.name, learnt);
+        }
+        actions
+    }
+
+    /// How the batch ends when another takes its place.
+    #[must_use]
+    pub const fn outcome(&self) -> Outcome {
+        if self.story.reached.is_some() { Outcome::Done } else { Outcome::Abandoned }
     }
 
     fn step(&mut self, event: Event, at: Moment, outlets: &Outlets<'_>) -> Vec<Action> {

@@ -27,12 +27,12 @@ pub enum Deaf {
 }
 
 impl From<NotThere> for Deaf {
-    fn from(NotThere(why): NotThere) -> Self {
-        Self::Device(why)
+    fn from(NotThere(words): NotThere) -> Self {
+        Self::Device(words)
     }
 }
 
-/// Opens what hangs on a pot. Paths begin at `directory`.
+/// Opens what hangs on the pot of this name. Paths begin at `directory`.
 ///
 /// # Errors
 /// Where a recording cannot be used or a device cannot be opened; a probe that is not plugged in is no
@@ -45,21 +45,17 @@ pub fn open(
 ) -> Result<Vec<Named>, Deaf> {
     let Devices { probe, base, platform, scale } = opener.devices(pot, sensors)?;
     let probes = [
-        ("probe", Place::Food, probe),
-        ("base probe", Place::Base, base),
-        ("platform probe", Place::Platform, platform),
+        ("food", Place::Food, probe),
+        ("base", Place::Base, base),
+        ("platform", Place::Platform, platform),
     ];
-    let mut sources: Vec<Named> = probes
-        .into_iter()
-        .filter_map(|(name, place, probe)| Some((name.to_owned(), Source::Probe(place, probe?))))
-        .collect();
+    let mut sources: Vec<Named> = Vec::new();
+    for (name, place, probe) in probes {
+        sources.extend(probe.map(|probe| (name.to_owned(), Source::Probe(place, probe))));
+    }
     sources.extend(scale.map(|scale| ("scale".to_owned(), Source::Scale(scale))));
     if let Some(path) = &sensors.recording {
         sources.push(("recording".to_owned(), recorded(&directory.join(path), sensors)?));
-    }
-    if !sources.is_empty() {
-        let barometer = opener.barometer()?;
-        sources.extend(barometer.map(|b| ("barometer".to_owned(), Source::Barometer(b))));
     }
     Ok(sources)
 }

@@ -94,7 +94,8 @@ impl Source {
 /// What a source needs to be heard.
 #[derive(Debug, Clone)]
 pub struct Line {
-    pub pot: usize,
+    /// Whom it is read for.
+    pub pots: Vec<usize>,
     pub clock: Clock,
     pub items: SyncSender<Item>,
     pub halt: Halt,
@@ -164,24 +165,25 @@ impl Line {
                     break;
                 }
             };
-            if !self.halt.wait(self.clock.until(at)) || !self.tell(event, at) {
+            if !self.halt.wait(self.clock.until(at)) || !self.tell(&event, at) {
                 return;
             }
         }
         if silent.is_empty() {
-            let _ = self.items.send(Item::Over { pot: self.pot });
+            self.pots.iter().for_each(|pot| drop(self.items.send(Item::Over { pot: *pot })));
         } else {
             self.every(PROBE_EVERY, || silent.to_vec());
         }
     }
 
     fn tell_all(&self, events: Vec<Event>, at: Moment) -> bool {
-        events.into_iter().all(|event| self.tell(event, at))
+        events.into_iter().all(|event| self.tell(&event, at))
     }
 
     /// `false` where nobody listens any more.
-    fn tell(&self, event: Event, at: Moment) -> bool {
-        self.items.send(Item::Sample { pot: self.pot, event, at }).is_ok()
+    fn tell(&self, event: &Event, at: Moment) -> bool {
+        let sample = |pot: &usize| Item::Sample { pot: *pot, event: event.clone(), at };
+        self.pots.iter().all(|pot| self.items.send(sample(pot)).is_ok())
     }
 }
 
@@ -209,7 +211,7 @@ mod tests {
         let (items, heard) = sync_channel(room);
         let clock = Clock::fast(rate, Some(0));
         let began = clock.now();
-        (Line { pot: 3, clock, items, halt: Halt::default(), began }, heard)
+        (Line { pots: vec![3], clock, items, halt: Halt::default(), began }, heard)
     }
 
     fn load(kg: f64) -> Event {
