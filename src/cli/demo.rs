@@ -187,7 +187,7 @@ fn cook(
         stations,
         common: vec![],
         telling: Some(telling),
-        door: Some(place.join("dekchi.sock")),
+        door: Some(place.join("say.sock")),
         rhythm: Rhythm { reading_s: 5.0, curve_s: 60.0 },
         observer: Some(Box::new(move |actions, story, _| {
             shown.lock().unwrap_or_else(PoisonError::into_inner).note(actions, story);
