@@ -188,17 +188,14 @@ impl PotLife {
         }
         let Some(post) = outlets.post else { return };
         if self.reading_due.is(now.at, (self.rhythm.reading_s * 1000.0) as i64) {
-            let json = self.reading(action, outlets.clock);
+            let json = self.reading(now, outlets.clock);
             post.hold(Message::reading(&post.topics, &self.name, json, self.rhythm.reading_s));
         }
     }
 
-    fn reading(&self, action: &Action, clock: &Clock) -> String {
-        let (at, line) = lines::line(&self.name, action);
-        let wall = self.wall(at);
-        let said = words::of(&self.story, self.wall_clock(clock));
-        let says = serde_json::json!({ "says": said.first, "doubt": said.doubt });
-        let line = format!("{},{}", line.trim_end_matches('}'), &says.to_string()[1..]);
+    fn reading(&self, now: &Snapshot, clock: &Clock) -> String {
+        let wall = self.wall(now.at);
+        let line = lines::worded(&self.name, now, &words::of(&self.story, self.wall_clock(clock)));
         stamped(&line, &Stamp { utc_ms: wall.utc_ms, clock_set: wall.set, key: None })
     }
 

@@ -8,6 +8,8 @@ use serde::Serialize;
 use crate::moment::Moment;
 use crate::watch::action::{Action, Happening, Lid, Notice, Snapshot, Spread, What};
 
+use super::words::Words;
+
 /// The action as one line, without its end, and the moment that it stands at.
 #[must_use]
 pub fn line(pot: &str, action: &Action) -> (Moment, String) {
@@ -16,6 +18,21 @@ pub fn line(pot: &str, action: &Action) -> (Moment, String) {
         Action::Happened(happening) => (happening.at, json(&event(pot, happening))),
         Action::Tell(notice) => (notice.at, json(&alert(pot, notice))),
     }
+}
+
+/// The pot now as one line, with what a cook could say of it.
+#[must_use]
+pub fn worded(pot: &str, now: &Snapshot, words: &Words) -> String {
+    let (says, doubt) = (words.first.as_str(), words.doubt.as_deref());
+    json(&WordedLine { reading: reading(pot, now), says, doubt })
+}
+
+#[derive(Serialize)]
+struct WordedLine<'a> {
+    #[serde(flatten)]
+    reading: ReadingLine<'a>,
+    says: &'a str,
+    doubt: Option<&'a str>,
 }
 
 #[derive(Serialize)]

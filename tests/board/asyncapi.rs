@@ -4,7 +4,7 @@ use dekchi::batch::plan::Plan;
 use dekchi::config::{batch, kitchen::Kitchen};
 use dekchi::moment::Moment;
 use dekchi::show::story::Story;
-use dekchi::show::{self, lines};
+use dekchi::show::{self, lines, words};
 use dekchi::tell::mqtt::message::{Message, SCHEMA, Stamp, State, Status, stamped};
 use dekchi::tell::mqtt::senml::Pack;
 use dekchi::tell::mqtt::topic::Topics;
@@ -157,8 +157,10 @@ fn happenings() -> Vec<What> {
 fn readings_events_and_alerts_are_on_paper() {
     let (paper, topics) = (paper(), Topics::of("harbour-lane"));
     for known in [true, false] {
-        let action = Action::Show(Box::new(snapshot(known)));
-        agrees(&paper, &Message::reading(&topics, "big", said(&action), 5.0));
+        let now = snapshot(known);
+        let line = lines::worded("big", &now, &words::say(&now, &words::Beside::default()));
+        let stamp = Stamp { utc_ms: 1, clock_set: true, key: None };
+        agrees(&paper, &Message::reading(&topics, "big", stamped(&line, &stamp), 5.0));
     }
     for what in happenings() {
         let at = Moment::from_ms(1_000);
