@@ -65,6 +65,8 @@ pub(super) struct Pot {
     pub(super) was_above: bool,
     /// What was poured out to be sieved, and is expected back.
     pub(super) set_aside: Option<(f64, Composition)>,
+    /// Variance that moved food brings to the target's contents, kg².
+    pub(super) moved_var: f64,
     /// Whether the loss of heat has been told and the pot has not warmed since.
     pub(super) cold_told: bool,
     /// When the flame went off for good, by the cook's word or long enough cooling, s.
@@ -118,6 +120,7 @@ impl Pot {
             dilution_s: f64::NEG_INFINITY,
             was_above: false,
             set_aside: None,
+            moved_var: 0.0,
             cold_told: false,
             flame_off_s: None,
             cold_s: 0.0,

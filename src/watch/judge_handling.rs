@@ -17,8 +17,11 @@ use super::settle::Disturbance;
 const LIFTED: f64 = 0.6;
 /// More than this taken at once was not ladled out to be served, as a share of the contents.
 const SIEVED_SHARE: f64 = 0.25;
-/// Steam that a stir lets go from under the layer, kg (judgement: 50 kJ).
-const STEAM_KG: f64 = 0.02;
+/// Steam that a stir lets go from under the layer, kg (judgement: 80 kJ).
+const STEAM_KG: f64 = 0.035;
+/// What is moved takes along dry matter that is known to this share only: lumps, fat on top, what
+/// sticks to sieve and blender (judgement).
+const MOVED_DOUBT: f64 = 0.015;
 /// A step that nobody planned and that is smaller than this is steam or splashes: water, kg.
 const LEAST_KG: f64 = 0.1;
 /// More than this at once is no ladle, kg.
@@ -118,6 +121,7 @@ impl Pot {
     ) {
         let Some(contents) = &mut self.contents else { return };
         let (kg, _) = contents.stepped(level_kg, disturbance.level_sd_kg);
+        self.moved_var += (MOVED_DOUBT * kg).powi(2);
         let planned = reckoning::recognise(&self.remaining, kg, sd_kg);
         if planned.is_some() || kg > LEAST_KG {
             self.added((kg, sd_kg), planned, disturbance.began_s, actions);

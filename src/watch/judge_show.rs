@@ -41,7 +41,7 @@ impl Pot {
         }
         forecast::target_in_s(&forecast::Now {
             contents_kg: contents.contents_kg(),
-            contents_sd_kg: contents.sd_kg(),
+            contents_sd_kg: contents.sd_kg().hypot(self.moved_var.sqrt()),
             rate_kg_s: contents.rate_kg_s(),
             rate_sd_kg_s: contents.rate_sd_kg_s(),
             covariance: contents.covariance(),
