@@ -16,7 +16,6 @@ pub mod demo;
 pub mod environment;
 pub mod failure;
 pub mod label;
-pub mod like;
 pub mod log;
 pub mod output;
 pub mod plan;

@@ -17,6 +17,7 @@ pub mod clock;
 pub mod door;
 pub mod draw;
 pub mod halt;
+pub mod like;
 pub mod main_loop;
 pub mod post;
 pub mod pot;

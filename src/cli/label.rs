@@ -11,10 +11,10 @@ use crate::batch::allergen::Allergen;
 use crate::batch::label::{Keeps, Label, Store as Where};
 use crate::config::batch;
 use crate::config::kitchen::Kitchen;
+use crate::daemon::like;
 use crate::show::label::{self, Dated};
 
 use super::failure::Failure;
-use super::like;
 use super::output;
 use super::plan::save;
 use super::store::Store;
@@ -88,7 +88,7 @@ fn written(day: Date) -> String {
 /// Makes the label and prints it.
 pub fn run(args: &Args) -> Result<(), Failure> {
     let kitchen = Kitchen::read(&args.kitchen)?;
-    let like = |number| like::total_solids(&args.store, number);
+    let like = |number| like::total_solids(&args.store.library().ok()?, number);
     let recipe = batch::read_whole(&args.batch, &kitchen, &like)?.recipe;
     let habits = &kitchen.habits;
     let keeps = Keeps { chilled_days: habits.chilled_days, frozen_days: habits.frozen_days };

@@ -13,12 +13,12 @@ use crate::batch::recipe::Recipe;
 use crate::batch::wanted::Ground;
 use crate::config::batch::{self, Batch};
 use crate::config::kitchen::Kitchen;
+use crate::daemon::like;
 use crate::physics::{air, water};
 use crate::show::plan::{self, Planned, page};
 use crate::show::recipe_file;
 
 use super::failure::Failure;
-use super::like;
 use super::output;
 use super::store::Store;
 
@@ -70,7 +70,7 @@ fn contents(text: &str) -> Result<f64, String> {
 /// Reads the batch, scales it and says what it comes to.
 pub fn run(args: &Args) -> Result<(), Failure> {
     let kitchen = Kitchen::read(&args.kitchen)?;
-    let like = |number| like::total_solids(&args.store, number);
+    let like = |number| like::total_solids(&args.store.library().ok()?, number);
     let Batch { recipe, .. } = batch::read_whole(&args.batch, &kitchen, &like)?;
     let pot = pot(args, &kitchen, &recipe)?;
     let recipe = moved(recipe, &kitchen, pot);
