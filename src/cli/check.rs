@@ -7,6 +7,7 @@ use clap::Args as ClapArgs;
 use crate::batch::plan::{Plan, Start};
 use crate::batch::pot::Pot;
 use crate::config::batch;
+use crate::config::broker::Broker;
 use crate::config::complaint::Complaints;
 use crate::config::file::{self, File};
 use crate::config::kitchen::Kitchen;
@@ -72,7 +73,13 @@ fn kitchen_sentence(kitchen: &Kitchen) -> String {
     };
     let pots: Vec<_> = kitchen.pots.iter().map(pot_words).collect();
     let altitude_m = kitchen.site.altitude_m;
-    format!("{name}, {altitude_m} m above the sea{air}; {}", pots.join("; "))
+    let broker = kitchen.broker.as_ref().map(broker_words).unwrap_or_default();
+    format!("{name}, {altitude_m} m above the sea{air}; {}{broker}", pots.join("; "))
+}
+
+fn broker_words(broker: &Broker) -> String {
+    let secret = if broker.tls { " over TLS" } else { "" };
+    format!("; told over MQTT: {} port {}{secret}", broker.host, broker.port)
 }
 
 fn pot_words(pot: &Pot) -> String {

@@ -6,6 +6,11 @@ use std::path::Path;
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::time::{Duration, Instant};
 
+use dekchi::keep::library::Library;
+use dekchi::moment::Moment;
+use dekchi::quantity::Kilograms;
+use dekchi::watch::event::Event;
+
 use crate::broker::{Broker, PATIENCE, Subscriber, password_file};
 
 const ROM: &str = "28-0316a2795f01";
@@ -157,9 +162,32 @@ fn a_subscriber_gets_status_reading_event_curve_and_batch_and_a_goodbye() {
     running.signal("TERM");
     assert!(running.ended().success(), "{}", kitchen.log());
     subscriber.status("disconnected");
+    nothing_is_lost(&kitchen, &subscriber);
     let mut late = Subscriber::to(&broker, "dekchi/#");
     assert!(late.status("disconnected").retained);
     late.wait_for("the retained curve", |seen| seen.topic.ends_with("curve.png") && seen.retained);
+}
+
+/// Every load up to the stop is in the store, none missing, as far as the last reading that was told.
+fn nothing_is_lost(kitchen: &Kitchen, subscriber: &Subscriber) {
+    let store = Library::open(&kitchen.path("store/dekchi.sqlite")).unwrap();
+    let kept: Vec<f64> = store.samples(1).unwrap().events.into_iter().filter_map(load).collect();
+    let recorded: Vec<f64> = recording()
+        .lines()
+        .skip(1)
+        .map(|row| row.rsplit(',').next().unwrap().parse().unwrap())
+        .collect();
+    assert_eq!(kept, recorded[..kept.len()]);
+    let readings = subscriber.all.iter().filter(|seen| seen.topic.ends_with("/reading"));
+    let last_told_s = readings.filter_map(|seen| seen.json()["t_s"].as_f64()).fold(0.0, f64::max);
+    assert!(kept.len() as f64 >= 10.0 * (last_told_s - 2.0), "{} {last_told_s}", kept.len());
+}
+
+fn load((_, event): (Moment, Event)) -> Option<f64> {
+    match event {
+        Event::Load(load) => load.ok().map(Kilograms::get),
+        _ => None,
+    }
 }
 
 #[test]
@@ -214,7 +242,7 @@ fn readings_that_nobody_heard_arrive_as_a_backlog_with_their_own_times() {
     running.signal("TERM");
     assert!(running.ended().success(), "{}", kitchen.log());
     // What came before the subscriber was there is not seen, but it has left the outbox.
-    let store = dekchi::keep::library::Library::open(&kitchen.path("store/dekchi.sqlite")).unwrap();
+    let store = Library::open(&kitchen.path("store/dekchi.sqlite")).unwrap();
     let waiting: Vec<String> = store.outbox(100).unwrap().into_iter().map(|l| l.topic).collect();
     assert_eq!(waiting, [""; 0]);
 }
