@@ -18,6 +18,7 @@ pub mod failure;
 pub mod label;
 pub mod log;
 pub mod output;
+pub mod pair;
 pub mod plan;
 pub mod practise;
 pub mod printed;
@@ -55,6 +56,7 @@ enum Command {
     Cool(cool::Args),
     Curve(curve::Args),
     Label(label::Args),
+    Pair(pair::Args),
     Plan(plan::Args),
     #[cfg(feature = "demo-broker")]
     Demo(demo::Args),
@@ -79,6 +81,7 @@ pub fn main() -> ExitCode {
         Command::Cool(args) => cool::run(&args),
         Command::Curve(args) => curve::run(&args),
         Command::Label(args) => label::run(&args),
+        Command::Pair(args) => pair::run(&args),
         Command::Plan(args) => plan::run(&args),
         #[cfg(feature = "demo-broker")]
         Command::Demo(args) => demo::run(&args),

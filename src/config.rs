@@ -18,6 +18,7 @@ pub mod complaint;
 pub mod file;
 pub mod ingredient;
 pub mod kitchen;
+pub mod page;
 pub mod rules;
 pub mod section;
 pub mod stove;

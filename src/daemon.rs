@@ -3,7 +3,8 @@
 //! ```text
 //! source ─▶ items ─▶ main_loop ─▶ pot: judgement, story ─┬─▶ keeper     (its own thread)
 //!  (one thread each)  (one thread)                       ├─▶ post ─▶ MQTT  (the main thread)
-//!                                                        └─▶ drawer     (its own thread)
+//!                                                        ├─▶ drawer     (its own thread)
+//!                                                        └─▶ page       (its own thread)
 //! ```
 //!
 //! Each arrow is bounded or keeps only the newest, and nothing to the right of the loop can hold it
@@ -16,9 +17,11 @@ pub mod board;
 pub mod clock;
 pub mod door;
 pub mod draw;
+pub mod earlier;
 pub mod halt;
 pub mod like;
 pub mod main_loop;
+pub mod page;
 pub mod post;
 pub mod pot;
 pub mod sensors;
@@ -54,6 +57,7 @@ use door::{Door, Doorkeeper};
 use draw::Drawer;
 use halt::Halt;
 use main_loop::{Daemon, Observer, Station};
+use page::Page;
 use post::Post;
 use pot::{Outlets, PotLife, Rhythm};
 use sensors::Named;
@@ -95,6 +99,7 @@ pub struct Setup {
     pub telling: Option<Telling>,
     /// Where the cook's words are heard on this machine.
     pub door: Option<PathBuf>,
+    pub page: Option<Page>,
     pub rhythm: Rhythm,
     pub observer: Option<Observer>,
     /// Lamp, buzzer and button at the stove.
@@ -151,6 +156,7 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> io::Result<Ended> {
         post: post.clone(),
         drawer: post.clone().map(Drawer::open).transpose()?,
         clock,
+        page: setup.page.inspect(|page| page.speak_to(items.clone())),
         observer: setup.observer,
         stove: stove.clone(),
         ends_when_over: setup.ends_when_over,

@@ -30,6 +30,7 @@ mod insert;
 pub mod keeper;
 pub mod library;
 pub mod packing;
+pub mod phones;
 pub mod resolution;
 mod ring;
 mod row;

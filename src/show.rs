@@ -9,6 +9,7 @@
 //! and whether two of them collide; only then is it painted.
 
 pub mod batch;
+pub mod board;
 pub mod canvas;
 pub mod clock;
 pub mod comparison;
@@ -18,6 +19,8 @@ pub mod escape;
 pub mod label;
 pub mod lettering;
 pub mod lines;
+pub mod metrics;
+pub mod page;
 pub mod paint;
 pub mod palette;
 pub mod placing;

@@ -285,7 +285,7 @@ pub(super) fn clock(began: Wall) -> Clock {
     Clock { utc_ms_at_zero: began.utc_ms, offset_s: offset }
 }
 
-fn when(began: Wall) -> String {
+pub(super) fn when(began: Wall) -> String {
     if !began.set {
         return "time not known".to_owned();
     }

@@ -4,6 +4,7 @@
 //! does. The same seed gives the same batch at any speed: its times are the virtual pot's own.
 
 use std::fs;
+use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
@@ -14,12 +15,15 @@ use crate::config::batch;
 use crate::config::kitchen::Kitchen;
 use crate::daemon::begin::{BatchFile, Grounds, Opening};
 use crate::daemon::clock::{Clock, boot_id};
+use crate::daemon::page::{self, NoCode, Page};
 use crate::daemon::pot::{PotLife, Rhythm};
 use crate::daemon::source::{Script, Source};
 use crate::daemon::stove::Fittings;
 use crate::daemon::{self, Setup, StationSetup, Telling};
 use crate::keep::library::Library;
+use crate::keep::phones::{self, Phones};
 use crate::moment::Moment;
+use crate::serve;
 use crate::serve::broker::LoopbackBroker;
 use crate::show::clock::Clock as WallClock;
 use crate::show::clock::length;
@@ -63,6 +67,9 @@ pub struct Args {
     /// The port of the demo's MQTT broker on this machine; 0 takes a free one
     #[arg(long, default_value_t = 0, value_name = "PORT")]
     mqtt_port: u16,
+    /// The port of the demo's page on this machine; 0 takes a free one
+    #[arg(long, default_value_t = 0, value_name = "PORT")]
+    page_port: u16,
 }
 
 fn time(text: &str) -> Result<Duration, String> {
@@ -175,6 +182,7 @@ fn cook(
     let source = Source::Script { script: script(pot, args.until), silent: vec![] };
     let sources = vec![("virtual pot".to_owned(), source)];
     let stations = vec![StationSetup { pot: stove, begun, usual: None, sources }];
+    let page = page(args, place, kitchen, &clock)?;
     let telling = Telling { settings: settings(port, kitchen), larder: kitchen.larder.clone() };
     let progress = Arc::new(Mutex::new(Progress::new(wall_clock(), args.speed)));
     let shown = Arc::clone(&progress);
@@ -188,6 +196,7 @@ fn cook(
         common: vec![],
         telling: Some(telling),
         door: Some(place.join("say.sock")),
+        page: Some(page),
         rhythm: Rhythm { reading_s: 5.0, curve_s: 60.0 },
         observer: Some(Box::new(move |actions, story, _| {
             shown.lock().unwrap_or_else(PoisonError::into_inner).note(actions, story);
@@ -202,6 +211,20 @@ fn cook(
         Some(trouble) => Err(Failure::io(format!("the batch was not kept: {trouble}"))),
         None => Ok(ended.pots),
     }
+}
+
+/// The page for this machine alone: whoever is on it may read, and speaks by the code that is said.
+fn page(args: &Args, place: &Path, kitchen: &Kitchen, clock: &Clock) -> Result<Page, Failure> {
+    let listen = SocketAddr::from((Ipv4Addr::LOCALHOST, args.page_port));
+    let settings = serve::Settings { listen, names: vec![], open: true, tls: None };
+    let page = page::open(settings, kitchen, &store(place), clock)?;
+    let url = page.url();
+    let phones = Phones::open(&phones::beside(&store(place))).map_err(NoCode::from);
+    let code = phones.and_then(|phones| page::offer(&phones))?;
+    output::say(&format!(
+        "Its page: {url}  (to speak to the pot, within ten minutes: {url}pair?code={code})\n"
+    ));
+    Ok(page)
 }
 
 fn store(place: &Path) -> PathBuf {
@@ -301,7 +324,8 @@ mod tests {
         let directory = tempfile::tempdir().unwrap();
         let place = directory.path().to_owned();
         let until = Some(Duration::from_secs(2400));
-        run(&Args { speed, until, seed, keep: Some(place.clone()), mqtt_port: 0 }).unwrap();
+        run(&Args { speed, until, seed, keep: Some(place.clone()), mqtt_port: 0, page_port: 0 })
+            .unwrap();
         let library = Library::open(&store(&place)).unwrap();
         Cooked {
             svg: fs::read(place.join("curve.svg")).unwrap(),

@@ -12,6 +12,7 @@ use crate::config::kitchen::Kitchen;
 use crate::daemon::begin::{BatchFile, Begun, Grounds, Laid, Opening, UsualFile};
 use crate::daemon::board::{self, Opener};
 use crate::daemon::clock::{Clock, boot_id};
+use crate::daemon::page::{self, Page};
 use crate::daemon::pot::Rhythm;
 use crate::daemon::sensors::{self, Deaf, Named};
 use crate::daemon::source::Source;
@@ -20,6 +21,7 @@ use crate::daemon::{self, Setup, StationSetup, Telling};
 use crate::keep::Start;
 use crate::keep::keeper::{Keeper, Report, Room};
 use crate::keep::library::Library;
+use crate::serve::CannotServe;
 
 use super::failure::Failure;
 use super::store::Store;
@@ -94,6 +96,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     };
     let (stations, common) = stations(&opening, given, &directory)?;
     let boot = boot_id();
+    let page = page(&grounds.kitchen, &args.store.to_write(), &clock)?;
     let fittings = board::fittings(&grounds.kitchen.board)?;
     let setup = Setup {
         clock,
@@ -105,6 +108,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         common,
         telling,
         door: Some(args.store.door_to_open()),
+        page,
         rhythm,
         observer: None,
         fittings,
@@ -208,6 +212,13 @@ fn telling(kitchen: &Kitchen, directory: PathBuf) -> Result<Option<Telling>, Fai
     Ok(Some(Telling { settings, larder: kitchen.larder.clone() }))
 }
 
+fn page(kitchen: &Kitchen, store: &Path, clock: &Clock) -> Result<Option<Page>, Failure> {
+    let Some(settings) = kitchen.page.clone() else { return Ok(None) };
+    let page = page::open(settings, kitchen, store, clock)?;
+    tracing::info!("the page is at {}", page.url());
+    Ok(Some(page))
+}
+
 fn rhythm(kitchen: &Kitchen) -> Rhythm {
     let broker = kitchen.broker.as_ref();
     Rhythm {
@@ -237,6 +248,16 @@ impl From<Deaf> for Failure {
         match deaf {
             Deaf::Recording(bad) => bad.into(),
             Deaf::Device(words) => Self::unavailable(words),
+        }
+    }
+}
+
+impl From<CannotServe> for Failure {
+    fn from(why: CannotServe) -> Self {
+        match why {
+            CannotServe::Listen { .. } => Self::unavailable(why.to_string()),
+            CannotServe::Tls { .. } => Self::config(why.to_string()),
+            CannotServe::Thread(_) => Self::failed(why.to_string()),
         }
     }
 }

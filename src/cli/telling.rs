@@ -4,13 +4,11 @@ use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 
-use crate::batch::plan::Plan;
 use crate::batch::pot::Pot;
 use crate::batch::rules::Rules;
 use crate::batch::stove::Stove;
-use crate::config::batch;
-use crate::config::complaint::Complaints;
 use crate::config::kitchen::Kitchen;
+use crate::daemon::earlier::{CannotTell, Earlier, known_at};
 use crate::keep::library::Library;
 use crate::moment::Moment;
 use crate::show::clock::Clock;
@@ -159,21 +157,25 @@ impl Source {
     }
 
     fn stored(&self, library: &Library, number: i64) -> Result<Told, Failure> {
-        let entry = library.entry(number)?;
-        let about = library.about(number)?;
-        let (plan, kitchen) = given(number, &about.kitchen_toml, &about.batch_toml)?;
-        // The batch's reader refuses a pot that is not there.
-        let pot = kitchen.pot(&plan.pot).cloned().ok_or_else(|| Complaints(Vec::new()))?;
+        let Earlier { entry, plan, kitchen, pot, actions, words } = Earlier::read(library, number)?;
         let story = Story::new(&entry.name, pot, plan.target);
-        let told = Told::new(number.to_string(), story, kept(library, number)?, self.until);
-        let words = library.words(number)?.into_iter();
+        let told = Told::new(number.to_string(), story, actions, self.until);
         Ok(Told {
             clock: entry.began.set.then(|| batches::clock(entry.began)),
             number: Some(number),
             outcome: entry.outcome,
-            said: words.map(|word| (word.at, word.by, word.says)).collect(),
+            said: words.into_iter().map(|word| (word.at, word.by, word.says)).collect(),
             ..told.of_kitchen(&kitchen, &plan.pot)
         })
+    }
+}
+
+impl From<CannotTell> for Failure {
+    fn from(why: CannotTell) -> Self {
+        match why {
+            CannotTell::Store(why) => why.into(),
+            CannotTell::Files(why) => why.into(),
+        }
     }
 }
 
@@ -197,32 +199,6 @@ fn label(path: &Path) -> String {
 /// Lines do not say how wide a pot is: 0.4 m is as good a guess as any, and no figure hangs on it.
 fn unseen(name: String) -> Pot {
     Pot { name, base_diameter_m: 0.4, tare_kg: 0.0, lid_kg: 0.0, height_m: None }
-}
-
-/// When an action was known.
-fn known_at(action: &Action) -> Moment {
-    match action {
-        Action::Show(snapshot) => snapshot.at,
-        Action::Happened(happening) => happening.seen,
-        Action::Tell(notice) => notice.at,
-    }
-}
-
-/// Plan and kitchen, read again from the files as they were kept.
-fn given(number: i64, kitchen: &str, batch: &str) -> Result<(Plan, Kitchen), Complaints> {
-    let kitchen = Kitchen::parse(&format!("the kitchen of batch {number}"), kitchen)?;
-    let plan = batch::parse(&format!("batch {number}"), batch, &kitchen)?;
-    Ok((plan, kitchen))
-}
-
-/// Snapshots, happenings and alerts in the order in which they were known.
-fn kept(library: &Library, number: i64) -> Result<Vec<Action>, Failure> {
-    let shown = library.snapshots(number)?.into_iter().map(|s| Action::Show(Box::new(s)));
-    let happened = library.happenings(number)?.into_iter().map(Action::Happened);
-    let told = library.notices(number)?.into_iter().map(Action::Tell);
-    let mut actions: Vec<_> = happened.chain(told).chain(shown).collect();
-    actions.sort_by_key(known_at);
-    Ok(actions)
 }
 
 #[cfg(test)]

@@ -28,18 +28,20 @@ use crate::batch::larder::Larder;
 use crate::batch::pot::{Pot, Site};
 use crate::batch::stove::Stove;
 use crate::quantity::Pascals;
+use crate::serve::Settings;
 
 use super::board::{self, Board, Sensors};
 use super::broker::{self, Broker};
 use super::complaint::Complaints;
 use super::file::{self, File};
 use super::ingredient;
+use super::page;
 use super::rules::{self, Habits};
 use super::section::Section;
 use super::stove;
 
 /// The tables of a kitchen file.
-pub const KEYS: &[&str] = &["site", "board", "mqtt", "pot", "rules", "ingredient"];
+pub const KEYS: &[&str] = &["site", "board", "mqtt", "pot", "rules", "ingredient", "page"];
 
 const SITE_KEYS: &[&str] = &["name", "altitude_m", "pressure_hpa"];
 const POT_KEYS: &[&str] = &[
@@ -74,6 +76,8 @@ pub struct Kitchen {
     pub habits: Habits,
     /// The bundled ingredients and the kitchen's own.
     pub larder: Larder,
+    /// How the page is served; `None` where there is none.
+    pub page: Option<Settings>,
 }
 
 impl Kitchen {
@@ -124,10 +128,27 @@ fn kitchen(root: &Section<'_>) -> Option<Kitchen> {
         Some(section) => rules::read(&section),
         None => Some(Habits::default()),
     };
+    let page = root.table_or_none("page", page::KEYS).map(|section| page::read(&section));
     let larder = Larder::bundled().with(ingredients(root)?);
     let (site, board, broker, habits) = (site?, board?, broker?, habits?);
     let Pots { pots, sensors, stoves, batches } = pots?;
-    Some(Kitchen { name, site, pots, board, sensors, stoves, batches, broker, habits, larder })
+    let page = match page {
+        Some(page) => Some(page?),
+        None => None,
+    };
+    Some(Kitchen {
+        name,
+        site,
+        pots,
+        board,
+        sensors,
+        stoves,
+        batches,
+        broker,
+        habits,
+        larder,
+        page,
+    })
 }
 
 fn ingredients(root: &Section<'_>) -> Option<Vec<Ingredient>> {

@@ -34,6 +34,8 @@ use crate::show::story::Story;
 use crate::watch::Watch;
 use crate::watch::setting::{Learnt, Setting};
 
+use super::earlier::heard;
+
 /// An unfinished batch that was not heard of for longer than this is over, ms.
 const STALE_MS: i64 = 12 * 3_600_000;
 
@@ -182,6 +184,8 @@ impl Opening<'_> {
         for (at, event) in samples.events {
             watch.step(event, at).iter().for_each(|action| story.take(action));
         }
+        let words = self.library.and_then(|library| library.words(batch.number).ok());
+        words.into_iter().flatten().for_each(|word| story.hear(heard(word)));
         tracing::info!(pot = pot.name, "batch {} \"{}\" goes on", batch.number, setting.plan.name);
         let key = self.keeper.resume_batch(batch, self.now, self.clock_now(batch));
         Some(Begun { setting, watch, story, key })

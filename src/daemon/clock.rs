@@ -68,6 +68,12 @@ impl Clock {
         period.div_f64(self.rate)
     }
 
+    /// How much of the pots' time goes by in this real time, ms.
+    #[must_use]
+    pub fn in_real(&self, time: Duration) -> i64 {
+        (time.as_secs_f64() * self.rate * 1000.0) as i64
+    }
+
     /// What the wall clock shows, or showed, at a moment.
     #[must_use]
     pub fn wall(&self, at: Moment) -> Wall {

@@ -18,6 +18,7 @@ use crate::watch::event::{CookSays, Event};
 use super::begin::{Grounds, UsualFile};
 use super::clock::{Clock, Jumps};
 use super::draw::Drawer;
+use super::page::Page;
 use super::post::Post;
 use super::pot::{Outlets, PotLife, Rhythm};
 use super::source::Item;
@@ -40,6 +41,7 @@ pub struct Daemon {
     pub keeper: Arc<Keeper>,
     pub post: Option<Post>,
     pub drawer: Option<Drawer>,
+    pub page: Option<Page>,
     pub clock: Clock,
     pub observer: Option<Observer>,
     pub stove: Stove,
@@ -88,6 +90,7 @@ impl Daemon {
                 watchman.due = now.plus_ms(TICK_MS);
                 self.look_round(now, &mut watchman);
             }
+            self.show_page();
         }
         watchman.supervisor.stopping();
         self.end()
@@ -137,6 +140,9 @@ impl Daemon {
         }
         let Some(life) = station.life.as_mut().filter(|life| !life.over) else { return };
         let actions = life.take(event, at, &outlets);
+        if let Some(page) = self.page.as_mut().filter(|_| has_news(&actions)) {
+            page.hurry();
+        }
         self.stove.hear(number, &actions);
         note(&mut self.observer, life, &actions);
     }
@@ -147,6 +153,7 @@ impl Daemon {
         let Some(life) = stations.get_mut(number).and_then(|s| s.life.as_mut()) else { return };
         tracing::info!(pot = life.name, by, "the cook says {says:?}");
         let actions = life.hear(says, by, clock.now(), &outlets);
+        self.page.iter_mut().for_each(Page::hurry);
         self.stove.hear(number, &actions);
         note(&mut self.observer, life, &actions);
     }
@@ -230,6 +237,12 @@ impl Daemon {
         }
     }
 
+    fn show_page(&mut self) {
+        let Some(page) = &mut self.page else { return };
+        let broker = self.post.as_ref().map(Post::is_connected);
+        page.show(&self.stations, &self.keeper, broker, &self.clock);
+    }
+
     fn end(mut self) -> Vec<PotLife> {
         self.each(PotLife::send_pack);
         if let Some(drawer) = self.drawer.take() {
@@ -240,6 +253,11 @@ impl Daemon {
         }
         self.stations.into_iter().filter_map(|station| station.life).collect()
     }
+}
+
+/// Whether something happened that should be seen at once.
+fn has_news(actions: &[Action]) -> bool {
+    actions.iter().any(|action| !matches!(action, Action::Show(_)))
 }
 
 fn note(observer: &mut Option<Observer>, life: &PotLife, actions: &[Action]) {

@@ -1,14 +1,17 @@
 //! One pot in the daemon: its judgement, its story, and where its actions go.
 
+use std::sync::Arc;
+
 use crate::batch::plan::Plan;
 use crate::keep::keeper::{BatchKey, Keeper};
 use crate::keep::resolution;
 use crate::keep::{LetterKind, Outcome};
 use crate::moment::{Moment, Wall};
 use crate::show::batch;
+use crate::show::board::PotNow;
 use crate::show::clock::Clock as WallClock;
 use crate::show::lines;
-use crate::show::story::Story;
+use crate::show::story::{Story, Word};
 use crate::show::words;
 use crate::tell::mqtt::message::{Message, Stamp, stamped};
 use crate::tell::mqtt::senml::Pack;
@@ -56,7 +59,7 @@ pub struct PotLife {
     /// Its name as a topic level.
     pub level: String,
     pub story: Story,
-    plan: Plan,
+    plan: Arc<Plan>,
     learnt: Learnt,
     watch: Watch,
     key: BatchKey,
@@ -93,7 +96,7 @@ impl PotLife {
             pack: Pack::new(&level(under), &level(&name)),
             name,
             story,
-            plan: setting.plan,
+            plan: Arc::new(setting.plan),
             learnt: setting.learnt,
             watch,
             key,
@@ -152,6 +155,7 @@ impl PotLife {
     ) -> Vec<Action> {
         let at = self.key.time(mono).max(self.last);
         outlets.keeper.word(self.key, &says, by, at);
+        self.story.hear(Word { at, says: says.clone(), by: by.to_owned() });
         let actions = self.step(Event::Cook(says), at, outlets);
         let learnt = self.watch.learnt();
         if learnt != self.learnt {
@@ -290,6 +294,21 @@ impl PotLife {
     pub fn curve_was_drawn(&mut self) {
         let at = self.story.now.as_ref().map_or(self.last, |now| now.at);
         self.curve_due.is(at, (self.rhythm.curve_s * 1000.0) as i64);
+    }
+
+    /// The pot as the page has it.
+    #[must_use]
+    pub fn on_the_page(&self, clock: &Clock) -> PotNow {
+        PotNow {
+            name: self.name.clone(),
+            plan: Arc::clone(&self.plan),
+            story: Arc::new(self.story.clone()),
+            clock: self.wall_clock(clock),
+            now: self.last,
+            silent_s: 0.0,
+            idle: false,
+            over: self.over,
+        }
     }
 
     #[must_use]

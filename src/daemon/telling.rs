@@ -89,7 +89,7 @@ fn read_login(path: &Path) -> Result<Login, Unusable> {
     }
 }
 
-fn host_name() -> String {
+pub(super) fn host_name() -> String {
     let name = fs::read_to_string("/etc/hostname").unwrap_or_default();
     let name = name.trim();
     if name.is_empty() { "board".to_owned() } else { name.to_owned() }

@@ -11,6 +11,7 @@ use crate::moment::Moment;
 use crate::watch::action::{
     Action, Alarm, AlarmState, Happening, Lid, Notice, Snapshot, Spread, What,
 };
+use crate::watch::event::CookSays;
 use crate::watch::setting::Setting;
 
 use super::trace::Trace;
@@ -37,6 +38,8 @@ pub struct Story {
     /// Heat that the contents take up, W.
     pub heat: Trace,
     pub happenings: VecDeque<Happening>,
+    /// What the cook said.
+    pub words: VecDeque<Word>,
     /// While the lid was on.
     pub lid_on: Spans,
     /// While it boiled.
@@ -55,6 +58,15 @@ pub struct Story {
     /// When the first action came.
     pub began: Option<Moment>,
     pub tally: Tally,
+}
+
+/// Something that the cook said.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Word {
+    pub at: Moment,
+    pub says: CookSays,
+    /// Who said it, or through what it came.
+    pub by: String,
 }
 
 /// Sums over the whole batch, which thinning does not touch.
@@ -97,6 +109,7 @@ impl Story {
             catch: Trace::default(),
             heat: Trace::default(),
             happenings: VecDeque::new(),
+            words: VecDeque::new(),
             lid_on: Spans::default(),
             boiling: Spans::default(),
             stir_due: Spans::default(),
@@ -155,6 +168,15 @@ impl Story {
             self.happenings.pop_front();
         }
         self.happenings.push_back(happening.clone());
+    }
+
+    /// Takes in what the cook said; the latest [`HAPPENINGS`] words are kept.
+    pub fn hear(&mut self, word: Word) {
+        self.began.get_or_insert(word.at);
+        if self.words.len() == HAPPENINGS {
+            self.words.pop_front();
+        }
+        self.words.push_back(word);
     }
 
     fn tell(&mut self, notice: &Notice) {

@@ -169,7 +169,7 @@ pub fn kilograms(kg: f64) -> String {
 }
 
 /// The alerts from the most pressing to the least.
-const PRESSING: [Alarm; 11] = [
+pub const PRESSING: [Alarm; 11] = [
     Alarm::Catching,
     Alarm::BoilingOver,
     Alarm::RunningDry,
@@ -194,7 +194,8 @@ fn loud(now: &Snapshot, raised: &[&Notice]) -> Option<Loud> {
 }
 
 /// What is to be done about an alert.
-fn action(alarm: Alarm, now: &Snapshot) -> String {
+#[must_use]
+pub fn action(alarm: Alarm, now: &Snapshot) -> String {
     match (alarm, now.stir_within_s) {
         (Alarm::StirDue, Some(s)) if s >= 60.0 => format!("Stir within {}", minutes(s)),
         (Alarm::StirDue, _) => "Stir now".into(),
@@ -226,6 +227,8 @@ pub fn happened(what: &What) -> String {
         }
         What::Added { kg, name: None, .. } => format!("{} added", kilograms(*kg)),
         What::Taken { kg, .. } => format!("{} taken out", kilograms(*kg)),
+        // The cook said so, and for how long is not known.
+        What::Stirred { for_s } if *for_s <= 0.0 => "Stirred".into(),
         What::Stirred { for_s } => format!("Stirred, {}", length(*for_s)),
         What::Blended { for_s } => format!("Blended, {}", length(*for_s)),
         What::LidOn => "Lid on".into(),

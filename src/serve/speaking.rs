@@ -1,0 +1,244 @@
+//! What a cook says by the page, pairing, and the look.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::Extension;
+use axum::extract::{Form, Path, State};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::{IntoResponse, Redirect, Response};
+use maud::Markup;
+use serde::Deserialize;
+use serde_json::json;
+use tokio::time::timeout;
+
+use crate::show::escape::printable;
+use crate::show::page::{Look, door, say, segment};
+use crate::show::story::Word;
+use crate::watch::event::CookSays;
+use crate::watch::words::understand;
+
+use super::guard::{Guest, LOOK, TOKEN};
+use super::routes::{Answer, document, find};
+use super::site::Shared;
+use super::token;
+
+/// How long an answer waits for the word to arrive.
+const ARRIVES: Duration = Duration::from_millis(1500);
+/// The longest saying, characters.
+const LONGEST: usize = 120;
+/// A year: a phone is paired until it is forgotten.
+const YEAR_S: u32 = 31_536_000;
+
+/// A saying, or what the form for an addition asks for.
+#[derive(Debug, Default, Deserialize)]
+pub struct Said {
+    says: Option<String>,
+    amount: Option<String>,
+    unit: Option<String>,
+    what: Option<String>,
+}
+
+impl Said {
+    fn words(self) -> Option<String> {
+        let added = self.amount.zip(self.unit).zip(self.what);
+        let added = added.map(|((amount, unit), what)| say::added_words(&amount, &unit, &what));
+        let words = self.says.or(added)?;
+        (words.chars().count() <= LONGEST).then(|| printable(&words))
+    }
+}
+
+/// How it went, and in what words.
+struct Outcome {
+    status: StatusCode,
+    words: String,
+}
+
+impl Outcome {
+    fn no(status: StatusCode, words: impl Into<String>) -> Self {
+        Self { status, words: words.into() }
+    }
+}
+
+/// `POST /pot/{name}/say`
+pub async fn say(
+    State(site): State<Shared>,
+    Extension(guest): Extension<Guest>,
+    Path(name): Path<String>,
+    headers: HeaderMap,
+    Form(said): Form<Said>,
+) -> Answer {
+    let (n, pot) = find(&site, &name)?;
+    let outcome = hear(&site, n, &guest, said).await;
+    let wants_json = headers.get(header::ACCEPT).is_some_and(|accept| accept == "application/json");
+    if wants_json {
+        let words = json!({ "words": outcome.words }).to_string();
+        let kind = [(header::CONTENT_TYPE, "application/json")];
+        return Ok((outcome.status, kind, words).into_response());
+    }
+    if outcome.status.is_success() {
+        return Ok(Redirect::to(&format!("/pot/{}", segment(&name))).into_response());
+    }
+    let page = say::refused(&pot, &outcome.words);
+    Ok((outcome.status, document(&site, &guest, "/", "Not told", &page)).into_response())
+}
+
+async fn hear(site: &Shared, n: usize, guest: &Guest, said: Said) -> Outcome {
+    let Some(phone) = &guest.viewer.phone else {
+        return Outcome::no(
+            StatusCode::FORBIDDEN,
+            "Pair this phone first: only then the pot listens.",
+        );
+    };
+    let Some(words) = said.words() else {
+        return Outcome::no(StatusCode::UNPROCESSABLE_ENTITY, "That is too long, or says nothing.");
+    };
+    let says = match understand(&words, &site.house.larder) {
+        Ok(says) => says,
+        Err(why) => return Outcome::no(StatusCode::UNPROCESSABLE_ENTITY, why.to_string()),
+    };
+    let before = last_word(site, n);
+    if !site.house.ear.hear(n, says.clone(), phone) {
+        let busy = "The board is busy and did not hear it. Say it again.";
+        return Outcome::no(StatusCode::SERVICE_UNAVAILABLE, busy);
+    }
+    arrived(site, n, before.as_ref()).await;
+    Outcome { status: StatusCode::OK, words: heard(&says) }
+}
+
+fn heard(says: &CookSays) -> String {
+    let said = crate::show::page::sentence::said(says);
+    said.strip_prefix("Said: ").map_or(said.clone(), |said| format!("The pot was told: {said}"))
+}
+
+fn last_word(site: &Shared, n: usize) -> Option<Word> {
+    site.board().pots.get(n)?.story.words.back().cloned()
+}
+
+/// Waits until the word has come round, so that the next page has it; not for ever.
+async fn arrived(site: &Shared, n: usize, before: Option<&Word>) {
+    let mut news = site.news.subscribe();
+    let newer = news
+        .wait_for(|news| news.board.pots.get(n).is_none_or(|pot| pot.story.words.back() != before));
+    let _ = timeout(ARRIVES, newer).await;
+}
+
+#[derive(Debug, Default, Deserialize)]
+pub struct Code {
+    #[serde(default)]
+    code: String,
+}
+
+/// `GET /pair`: changes nothing, whatever code it brings.
+pub async fn pair_page(
+    State(site): State<Shared>,
+    Extension(guest): Extension<Guest>,
+    axum::extract::Query(Code { code }): axum::extract::Query<Code>,
+) -> Response {
+    let code: String = code.chars().filter(char::is_ascii_alphanumeric).take(12).collect();
+    pairing(&site, &guest, &door::pair(&code, &guest.viewer, None)).into_response()
+}
+
+fn pairing(site: &Shared, guest: &Guest, page: &Markup) -> Response {
+    document(site, guest, "/pair", "Pair this phone", page)
+}
+
+#[derive(Debug, Default, Deserialize)]
+pub struct Pairing {
+    #[serde(default)]
+    code: String,
+    #[serde(default)]
+    name: String,
+}
+
+/// `POST /pair`
+pub async fn pair(
+    State(site): State<Shared>,
+    Extension(guest): Extension<Guest>,
+    Form(Pairing { code, name }): Form<Pairing>,
+) -> Response {
+    let name: String = printable(&name).trim().chars().take(door::LONGEST_NAME).collect();
+    let refused = |why: &str| {
+        let page = door::pair("", &guest.viewer, Some(why));
+        (StatusCode::FORBIDDEN, pairing(&site, &guest, &page)).into_response()
+    };
+    if name.is_empty() {
+        return refused("Say what to call this phone.");
+    }
+    let token = match token::token() {
+        Ok(token) => token,
+        Err(why) => return refused(&why.to_string()),
+    };
+    let (phones, hash, code) =
+        (Arc::clone(&site.house.phones), token::hash(&token), token::code_hash(&code));
+    match tokio::task::spawn_blocking(move || phones.pair(&code, &hash, &name)).await {
+        Ok(Ok(())) => (set_cookie(&site, TOKEN, &token, YEAR_S), Redirect::to("/")).into_response(),
+        Ok(Err(why)) => refused(&why),
+        Err(gone) => refused(&gone.to_string()),
+    }
+}
+
+/// `POST /forget`
+pub async fn forget(State(site): State<Shared>, Extension(guest): Extension<Guest>) -> Response {
+    if let Some(token) = guest.token {
+        let phones = Arc::clone(&site.house.phones);
+        let done = tokio::task::spawn_blocking(move || phones.forget(&token)).await;
+        if let Ok(Err(why)) = done {
+            let page = door::sentence("The phone was not forgotten", &why);
+            let page = document(&site, &guest, "/", "Not forgotten", &page);
+            return (StatusCode::INTERNAL_SERVER_ERROR, page).into_response();
+        }
+    }
+    (set_cookie(&site, TOKEN, "", 0), Redirect::to("/")).into_response()
+}
+
+#[derive(Debug, Default, Deserialize)]
+pub struct Chosen {
+    #[serde(default)]
+    look: String,
+    #[serde(default)]
+    back: String,
+}
+
+/// `POST /look`
+pub async fn look(
+    State(site): State<Shared>,
+    Form(Chosen { look, back }): Form<Chosen>,
+) -> Response {
+    let look = Look::by_name(&look).unwrap_or_default();
+    (set_cookie(&site, LOOK, look.name(), YEAR_S), Redirect::to(own_path(&back))).into_response()
+}
+
+/// A path of the board's own, or the first page.
+fn own_path(path: &str) -> &str {
+    let own = path.starts_with('/')
+        && !path.starts_with("//")
+        && path.bytes().all(|b| b.is_ascii_graphic() && b != b'\\');
+    if own { path } else { "/" }
+}
+
+fn set_cookie(
+    site: &Shared,
+    name: &str,
+    value: &str,
+    for_s: u32,
+) -> [(header::HeaderName, String); 1] {
+    let secure = if site.settings.tls.is_some() { "; Secure" } else { "" };
+    let cookie = format!("{name}={value}; Path=/; HttpOnly; SameSite=Lax; Max-Age={for_s}{secure}");
+    [(header::SET_COOKIE, cookie)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nobody_is_sent_elsewhere() {
+        assert_eq!(own_path("/pot/big?a=1"), "/pot/big?a=1");
+        for elsewhere in
+            ["//evil.example", "/\\evil.example", "https://evil.example", "", "/a\r\nb"]
+        {
+            assert_eq!(own_path(elsewhere), "/");
+        }
+    }
+}

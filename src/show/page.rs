@@ -1,0 +1,405 @@
+//! The page: what a cook sees on a phone, and the pass on the wall.
+//!
+//! A page is made of parts with ids of their own ([`parts`]). The whole page is useful as it is,
+//! without a script; where the script runs, the same parts come again by Server-Sent Events and take
+//! the old ones' places. Parts are alike for everyone who looks: what only a paired phone may press
+//! is a button that belongs to a form elsewhere in the page, and without that form it is not shown.
+//!
+//! Every text goes through [`super::escape`], here by [`t`].
+
+pub mod door;
+pub mod earlier;
+mod events;
+mod glance;
+mod ledger;
+pub mod pass;
+pub mod pot;
+pub mod say;
+pub mod sentence;
+
+use std::fmt::Write as _;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use super::escape::escape;
+use super::palette::{NIGHT, PAPER, Palette, Rgb};
+
+pub use pot::{Part, parts};
+
+/// The script, served as a file of its own.
+pub const SCRIPT: &str = include_str!("page/alive.js");
+
+/// The page reads itself again this often where no script runs, s.
+const AGAIN_S: u32 = 30;
+
+/// Light or dark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Look {
+    /// As the phone has it.
+    #[default]
+    Phones,
+    Light,
+    Dark,
+}
+
+impl Look {
+    pub const ALL: [Self; 3] = [Self::Phones, Self::Light, Self::Dark];
+
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Phones => "phone",
+            Self::Light => "light",
+            Self::Dark => "dark",
+        }
+    }
+
+    #[must_use]
+    pub fn by_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|look| look.name() == name)
+    }
+
+    const fn words(self) -> &'static str {
+        match self {
+            Self::Phones => "As the phone",
+            Self::Light => "Light",
+            Self::Dark => "Dark",
+        }
+    }
+}
+
+/// Who looks at the page.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Viewer {
+    pub look: Look,
+    /// What the phone is called, where it is paired.
+    pub phone: Option<String>,
+}
+
+/// Where news of a page come from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Live {
+    pub stream: String,
+    /// The last event that the page as it stands has in it.
+    pub after: String,
+}
+
+/// What every page has.
+#[derive(Debug, Clone, Copy)]
+pub struct Frame<'a> {
+    pub kitchen: &'a str,
+    /// The clock on the wall, "17:46".
+    pub time: Option<&'a str>,
+    pub viewer: &'a Viewer,
+    /// Its own address, for coming back to it.
+    pub path: &'a str,
+    pub live: Option<&'a Live>,
+}
+
+/// A text, escaped.
+#[must_use]
+pub fn t(text: &str) -> PreEscaped<String> {
+    PreEscaped(escape(text))
+}
+
+/// A whole page around its middle.
+#[must_use]
+pub fn whole(frame: &Frame<'_>, title: &str, middle: &Markup) -> String {
+    let look = Some(frame.viewer.look.name()).filter(|name| *name != "phone");
+    let live = frame.live;
+    html! {
+        (DOCTYPE)
+        html lang="en" data-look=[look] {
+            (head(title, live.is_some()))
+            body.reads[frame.viewer.phone.is_none()]
+                data-stream=[live.map(|live| t(&live.stream))]
+                data-after=[live.map(|live| t(&live.after))] {
+                (top(frame))
+                p #link role="status" {}
+                main { (middle) }
+                (foot(frame))
+            }
+        }
+    }
+    .into_string()
+}
+
+fn head(title: &str, live: bool) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1, viewport-fit=cover";
+            meta name="color-scheme" content="light dark";
+            title { (t(title)) }
+            link rel="stylesheet" href="/look.css";
+            link rel="icon" type="image/svg+xml" href="/mark.svg";
+            @if live {
+                script src="/alive.js" defer {}
+                noscript { meta http-equiv="refresh" content=(AGAIN_S); }
+            }
+        }
+    }
+}
+
+fn top(frame: &Frame<'_>) -> Markup {
+    html! {
+        header {
+            a.place href="/" { (t(frame.kitchen)) }
+            @if let Some(time) = frame.time {
+                p.time { span #time { (t(time)) } }
+            }
+        }
+    }
+}
+
+fn foot(frame: &Frame<'_>) -> Markup {
+    html! {
+        footer {
+            nav aria-label="Pages" {
+                a href="/" { "The pots" }
+                a href="/batches" { "Earlier batches" }
+            }
+            form method="post" action="/look" {
+                input type="hidden" name="back" value=(t(frame.path));
+                span #look-of { "Look" }
+                div.choices role="group" aria-labelledby="look-of" {
+                    @for look in Look::ALL {
+                        @let now = look == frame.viewer.look;
+                        button name="look" value=(look.name()) aria-pressed=(now.to_string()) {
+                            (look.words())
+                        }
+                    }
+                }
+            }
+            @if frame.live.is_some() {
+                p #sound hidden {
+                    span #sound-of { "Sound when an alert comes" }
+                    button type="button" aria-pressed="false" aria-labelledby="sound-of" { "Off" }
+                }
+                noscript {
+                    p { "This page reads itself again every " (AGAIN_S) " s." }
+                }
+            }
+            (who(frame.viewer))
+            p.small {
+                "dekchi advises; it never controls a flame. Trust your eyes and nose before the page."
+            }
+        }
+    }
+}
+
+fn who(viewer: &Viewer) -> Markup {
+    html! {
+        @match &viewer.phone {
+            Some(name) => {
+                form method="post" action="/forget" {
+                    p { "This phone is paired as " b { (t(name)) } "." }
+                    button { "Forget this phone" }
+                }
+            }
+            None => {
+                p { "This phone only reads. " a href="/pair" { "Pair it" } " to say something." }
+            }
+        }
+    }
+}
+
+/// The style sheet: the colours of the drawings, and the rest as it stands in its file.
+#[must_use]
+pub fn style() -> String {
+    let (paper, night) = (colours(&PAPER), colours(&NIGHT));
+    format!(
+        ":root{{color-scheme:light;{paper}}}\n\
+         @media (prefers-color-scheme:dark){{:root:not([data-look]){{color-scheme:dark;{night}}}}}\n\
+         :root[data-look=dark]{{color-scheme:dark;{night}}}\n{}",
+        include_str!("page/look.css")
+    )
+}
+
+fn colours(palette: &Palette) -> String {
+    let Palette { ground, ink, muted, hair, water, hand, gravy } = *palette;
+    let tint = hand.over(ground, 0.09);
+    let named = [
+        ("ground", ground),
+        ("ink", ink),
+        ("muted", muted),
+        ("hair", hair),
+        ("water", water),
+        ("hand", hand),
+        ("gravy", gravy),
+        ("tint", tint),
+    ];
+    named.iter().fold(String::new(), |mut css, (name, Rgb(r, g, b))| {
+        // Writing to a string does not fail.
+        let _ = write!(css, "--{name}:#{r:02x}{g:02x}{b:02x};");
+        css
+    })
+}
+
+/// The mark in the browser's tab: a pot, its level and the target.
+#[must_use]
+pub fn mark() -> String {
+    let hex = |Rgb(r, g, b): Rgb| format!("#{r:02x}{g:02x}{b:02x}");
+    let (ground, ink) = (hex(PAPER.ground), hex(PAPER.ink));
+    let (water, gravy) = (hex(PAPER.water), hex(PAPER.gravy));
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 32 32\">\
+         <rect width=\"32\" height=\"32\" rx=\"5\" fill=\"{ground}\"/>\
+         <path d=\"M6 14h20v11q0 3-3 3H9q-3 0-3-3z\" fill=\"{gravy}\"/>\
+         <path d=\"M6 14h20\" stroke=\"{water}\" stroke-width=\"3\"/>\
+         <path d=\"M6 5v20q0 3 3 3h14q3 0 3-3V5\" fill=\"none\" stroke=\"{ink}\" stroke-width=\"2.5\"/>\
+         </svg>"
+    )
+}
+
+/// A name as one segment of an address (RFC 3986, section 3.3): what is not unreserved is encoded.
+#[must_use]
+pub fn segment(name: &str) -> String {
+    name.bytes().fold(String::new(), |mut path, byte| {
+        match byte {
+            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_' | b'~' => path.push(byte as char),
+            // A lone dot or two would be a step in the path.
+            byte => {
+                let _ = write!(path, "%{byte:02X}");
+            }
+        }
+        path
+    })
+}
+
+#[cfg(test)]
+pub mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::batch::composition::Composition;
+    use crate::batch::plan::{Plan, PlannedAddition, Start};
+    use crate::moment::Moment;
+    use crate::show::board::{Board, PotNow};
+    use crate::show::clock::Clock;
+    use crate::show::sample;
+    use crate::show::story::{Story, Word};
+    use crate::watch::event::CookSays;
+
+    fn plan(name: &str) -> Plan {
+        let planned = |name: &str, kg| PlannedAddition {
+            name: name.into(),
+            kg,
+            composition: Composition::WATER,
+        };
+        Plan {
+            name: name.into(),
+            pot: "big".into(),
+            start: Start { contents_kg: 23.6, lid_on: true, composition: Composition::WATER },
+            additions: vec![
+                planned("spice infusion", 0.95),
+                planned("thinning water", 5.0),
+                planned("single cream", 0.45),
+            ],
+            target: None,
+        }
+    }
+
+    fn pot(name: &str, story: Story, until_s: f64) -> PotNow {
+        PotNow {
+            name: name.into(),
+            plan: Arc::new(plan(&story.batch)),
+            story: Arc::new(story),
+            clock: Some(Clock { utc_ms_at_zero: 1_795_622_400_000, offset_s: 0 }),
+            now: Moment::from_seconds(until_s).unwrap(),
+            silent_s: 0.1,
+            idle: false,
+            over: false,
+        }
+    }
+
+    /// A board whose one pot is in its Tuesday base, `until_s` after the start.
+    pub fn board(until_s: f64) -> Board {
+        let pots = vec![pot("big", sample::tuesday(until_s), until_s)];
+        Board { kitchen: "Harbour Lane Kitchen".into(), pots, ..Board::default() }
+    }
+
+    /// Nothing stands, and it reduces.
+    fn calm_board() -> Board {
+        let mut board = board(7260.0);
+        let mut story = sample::tuesday(7260.0);
+        story.notices.clear();
+        board.pots[0].story = Arc::new(story);
+        board
+    }
+
+    fn everything(board: &Board, viewer: &Viewer) -> String {
+        let parts = parts(0, &board.pots[0]).into_iter().map(|part| part.html);
+        let frame = Frame { kitchen: &board.kitchen, time: None, viewer, path: "/", live: None };
+        let page =
+            whole(&frame, &pot::title(&board.pots[0]), &pot::draw(0, &board.pots[0], 1, viewer));
+        parts.collect::<String>() + &page + &pass::draw(board, &[1], viewer).into_string()
+    }
+
+    const HOSTILE: [&str; 6] = [
+        "<script>alert(1)</script>",
+        "\"><img src=x onerror=alert(1)>",
+        "</title><svg onload=alert(1)>",
+        "'; DROP TABLE batches; --",
+        "../../etc/passwd",
+        "\u{202e}gnp.exe",
+    ];
+
+    #[test]
+    fn no_name_becomes_markup() {
+        for name in HOSTILE {
+            let mut story = sample::tuesday(7000.0);
+            story.batch = name.into();
+            story.take(&sample::added(6990.0, 1.0, name));
+            let says = CookSays::ThatWas { kg: None, name: Some(name.into()) };
+            story.hear(Word { at: sample::at(6995.0), says, by: name.into() });
+            let mut board = board(7000.0);
+            let mut named = plan(name);
+            named.additions[0].name = name.into();
+            board.pots = vec![PotNow { plan: Arc::new(named), ..pot(name, story, 7000.0) }];
+            board.kitchen = name.into();
+            let viewer = Viewer { phone: Some(name.into()), ..Viewer::default() };
+            let page = everything(&board, &viewer);
+            for bad in ["<script>alert", "<img src=x", "<svg onload", "\u{202e}"] {
+                assert!(!page.contains(bad), "{bad} in the page of {name}");
+            }
+            assert!(!page.contains(name) || escape(name) == name, "{name}");
+        }
+    }
+
+    #[test]
+    fn an_address_leads_nowhere_but_to_the_pot() {
+        assert_eq!(segment("../a b"), "%2E%2E%2Fa%20b");
+        assert_eq!(segment("big"), "big");
+    }
+
+    #[test]
+    fn the_first_glance_answers_its_four_questions() {
+        let glance = |board: &Board| glance::draw(0, &board.pots[0], 1).into_string();
+        let calm = glance(&calm_board());
+        for answer in ["All is well.", "Ready about", "between", "Next stir within 4 min", "Last: "]
+        {
+            assert!(calm.contains(answer), "{answer}: {calm}");
+        }
+        let due = glance(&board(7500.0));
+        assert!(due.contains("Stir within 4 min") && !due.contains("All is well"), "{due}");
+    }
+
+    #[test]
+    fn nothing_is_said_to_be_well_that_is_not_known() {
+        let mut board = board(0.0);
+        board.pots[0].story = Arc::new(Story::new("a", sample::pot(), None));
+        let page = glance::draw(0, &board.pots[0], 1).into_string();
+        assert!(page.contains("Nothing is known yet.") && !page.contains("All is well"));
+    }
+
+    #[test]
+    fn the_colours_of_the_page_are_those_of_the_drawings() {
+        let style = style();
+        assert!(style.contains("--hand:#c24a00;") && style.contains("--hand:#ff843d;"));
+        let tint = |p: &Palette| p.hand.over(p.ground, 0.09);
+        for p in [&PAPER, &NIGHT] {
+            assert!(p.muted.contrast(tint(p)) >= 4.5 && p.ink.contrast(tint(p)) >= 4.5);
+        }
+    }
+}

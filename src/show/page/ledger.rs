@@ -1,0 +1,109 @@
+//! The ledger: what was planned, what went in, what is still to come, and the balance as it stands.
+
+use maud::{Markup, html};
+
+use crate::batch::plan::PlannedAddition;
+use crate::moment::Moment;
+use crate::show::board::PotNow;
+use crate::show::comparison::figures::Figures;
+use crate::show::words::kilograms;
+use crate::watch::action::What;
+
+use super::{sentence, t};
+
+/// Something that went in.
+struct In<'p> {
+    at: Moment,
+    kg: f64,
+    name: Option<&'p str>,
+}
+
+fn went_in(pot: &PotNow) -> impl Iterator<Item = In<'_>> {
+    pot.story.happenings.iter().filter_map(|happening| match &happening.what {
+        What::Added { kg, name, .. } => {
+            Some(In { at: happening.at, kg: *kg, name: name.as_deref() })
+        }
+        _ => None,
+    })
+}
+
+/// What of the plan has not gone in yet.
+pub fn to_come(pot: &PotNow) -> impl Iterator<Item = &PlannedAddition> {
+    let named: Vec<&str> = went_in(pot).filter_map(|thing| thing.name).collect();
+    pot.plan.additions.iter().filter(move |planned| !named.contains(&planned.name.as_str()))
+}
+
+/// What is still to come.
+pub fn coming(pot: &PotNow) -> Markup {
+    let coming: Vec<&PlannedAddition> = to_come(pot).collect();
+    html! {
+        h2 { "Still to come" }
+        @if coming.is_empty() { p { "Nothing more is planned." } }
+        ul {
+            @for planned in &coming {
+                li { (t(&planned.name)) ", " (t(&kilograms(planned.kg))) }
+            }
+        }
+    }
+}
+
+/// What went in, and the balance.
+pub fn draw(pot: &PotNow) -> Markup {
+    let planned = |name: &str| pot.plan.additions.iter().find(|p| p.name == name);
+    html! {
+        h2 { "What went in" }
+        table {
+            thead { tr { th scope="col" { "What" } th scope="col" { "In" } th scope="col" { "Planned" } } }
+            tbody {
+                tr {
+                    th scope="row" { "at the start" }
+                    td { (t(&kilograms(pot.plan.start.contents_kg))) }
+                    td {}
+                }
+                @for thing in went_in(pot) {
+                    tr {
+                        th scope="row" {
+                            (t(thing.name.unwrap_or("not said what")))
+                            span.at { " " (t(&sentence::when(thing.at, pot.clock))) }
+                        }
+                        td { (t(&kilograms(thing.kg))) }
+                        td {
+                            @if let Some(planned) = thing.name.and_then(planned) {
+                                (t(&kilograms(planned.kg)))
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        (balance(pot))
+    }
+}
+
+/// What the pot holds by the ledger and the scale.
+fn balance(pot: &PotNow) -> Markup {
+    let tally = &pot.story.tally;
+    let now = pot.story.now.clone().unwrap_or_default();
+    let kg = |kg: Option<f64>| kg.map_or_else(|| "not known".to_owned(), kilograms);
+    let off = Figures::of(&pot.story, None).boiled_off_kg;
+    let taken = (tally.taken_kg > 0.0).then(|| kilograms(tally.taken_kg));
+    let share = |share: f64| format!("{:.1} %", 100.0 * share);
+    let rate = now.evaporation_kg_h.map(|kg_h| format!("{kg_h:.1} kg an hour"));
+    let rows = [
+        ("taken out", Some(taken.unwrap_or_else(|| "nothing".into()))),
+        ("boiled off so far", Some(kg(off))),
+        ("boils off now", rate),
+        ("in the pot now", Some(kg(now.contents_kg))),
+        ("of it water", Some(kg(now.water_kg))),
+        ("total solids", Some(now.total_solids.map_or_else(|| "not known".into(), share))),
+        ("the target", pot.plan.target.map(|target| target.to_string())),
+        ("there at", now.target_kg.map(kilograms)),
+    ];
+    html! {
+        dl {
+            @for (what, value) in rows {
+                @if let Some(value) = value { div { dt { (what) } dd { (t(&value)) } } }
+            }
+        }
+    }
+}

@@ -1,0 +1,136 @@
+//! The page's own sentences, beside those of [`crate::show::words`].
+
+use crate::moment::Moment;
+use crate::show::board::PotNow;
+use crate::show::clock::{Clock, length};
+use crate::show::words::kilograms;
+use crate::watch::action::{Alarm, Notice};
+use crate::watch::event::CookSays;
+
+/// A moment as it stands before what happened then: "17:46", or "1 h 52" since the start.
+#[must_use]
+pub fn when(at: Moment, clock: Option<Clock>) -> String {
+    clock.map_or_else(|| length(at.seconds()), |clock| clock.hh_mm(at))
+}
+
+/// What the cook said, as it is told.
+#[must_use]
+pub fn said(says: &CookSays) -> String {
+    match says {
+        CookSays::Stirred => "Said: stirred".into(),
+        CookSays::BottomClean => "Said: the bottom is clean".into(),
+        CookSays::ItCaught => "Said: it caught".into(),
+        CookSays::LidOn => "Said: lid on".into(),
+        CookSays::LidOff => "Said: lid off".into(),
+        CookSays::FlameOff => "Said: flame off".into(),
+        CookSays::RightNow => "Said: it is right now".into(),
+        CookSays::ThatWas { kg, name } => {
+            let parts = [kg.map(kilograms), name.clone()];
+            let what: Vec<String> = parts.into_iter().flatten().collect();
+            format!("Said: that was {}", what.join(" "))
+        }
+        CookSays::Acknowledge(alarm) => format!("Seen: {}", plain(*alarm)),
+        CookSays::Shelve { alarm, for_s } => {
+            format!("Quiet for {}: {}", length(*for_s), plain(*alarm))
+        }
+    }
+}
+
+/// An alert's name as words: "stir due".
+#[must_use]
+pub fn plain(alarm: Alarm) -> String {
+    alarm.name().replace('-', " ")
+}
+
+/// Who is spoken of: "Big pot".
+#[must_use]
+pub fn pot(name: &str) -> String {
+    let name = capital(name);
+    if name.to_lowercase().ends_with("pot") { name } else { name + " pot" }
+}
+
+/// A text that begins with a capital.
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().map(|c| c.to_uppercase().collect::<String>()).unwrap_or_default();
+    first + chars.as_str()
+}
+
+/// Whether the pot is all right, where nothing needs a hand.
+#[must_use]
+pub fn well(pot: &PotNow) -> &'static str {
+    let Some(now) = &pot.story.now else { return "Nothing is known yet." };
+    match (now.contents_kg.is_some(), now.pot_c.is_some()) {
+        _ if pot.over => "This batch is over.",
+        (true, true) => "All is well.",
+        (true, false) => "Nothing needs a hand, as far as the scale tells.",
+        (false, true) => "Nothing needs a hand, as far as the probe tells.",
+        (false, false) => "Whether all is well cannot be told.",
+    }
+}
+
+/// When someone must stir, where no alert says so.
+#[must_use]
+pub fn stir(pot: &PotNow) -> String {
+    let Some(now) = &pot.story.now else { return "When to stir is not known.".into() };
+    let last = pot.story.tally.last_stir.map(|at| now.at - at);
+    let last = last.map_or_else(String::new, |s| format!("; the last was {} ago", length(s)));
+    match now.stir_within_s {
+        Some(s) if s >= 60.0 => format!("Next stir within {}{last}.", whole_minutes(s)),
+        Some(_) => format!("Stir now{last}."),
+        None => format!("When to stir is not known{last}."),
+    }
+}
+
+/// Whole minutes, rounded down: a stir that is late is worse than one that is early.
+fn whole_minutes(s: f64) -> String {
+    let minutes = (s / 60.0).floor();
+    if minutes < 2.0 { "1 min".into() } else { length(minutes * 60.0) }
+}
+
+/// Why an alert stands and since when.
+#[must_use]
+pub fn cause(notice: &Notice, clock: Option<Clock>) -> String {
+    let since = match clock {
+        Some(clock) => format!("since {}", clock.hh_mm(notice.at)),
+        None => format!("since {} after the start", length(notice.at.seconds())),
+    };
+    if notice.why.is_empty() { since } else { format!("{}; {since}", capital(&notice.why)) }
+}
+
+/// What the curve shows, for those who cannot see it.
+#[must_use]
+pub fn curve(pot: &PotNow) -> String {
+    let story = &pot.story;
+    let mut said = format!("{} and the curve of its contents", self::pot(&pot.name));
+    let first = story.contents.first().map(|(_, kg)| format!("{} at the start", kilograms(kg)));
+    let now = story.now.as_ref();
+    let level = now.and_then(|now| now.contents_kg).map(|kg| format!("{} now", kilograms(kg)));
+    let target = now.and_then(|now| now.target_kg).map(|kg| format!("target {}", kilograms(kg)));
+    for part in [first, level, target].into_iter().flatten() {
+        said += ", ";
+        said += &part;
+    }
+    said
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pot_is_called_a_pot_once() {
+        assert_eq!(pot("big"), "Big pot");
+        assert_eq!(pot("stock pot"), "Stock pot");
+        assert_eq!(pot(""), " pot");
+    }
+
+    #[test]
+    fn the_next_stir_is_never_told_later_than_it_is() {
+        for (s, minutes) in [(719.0, "11 min"), (119.0, "1 min"), (120.0, "2 min"), (60.0, "1 min")]
+        {
+            assert_eq!(whole_minutes(s), minutes, "{s}");
+        }
+    }
+}
