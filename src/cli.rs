@@ -32,6 +32,7 @@ pub mod sensors;
 pub mod sheet;
 pub mod store;
 pub mod telling;
+pub mod test_alerts;
 
 use std::process::ExitCode;
 
@@ -67,6 +68,7 @@ enum Command {
     Score(score::Args),
     Sheet(sheet::Args),
     Sensors(sensors::Args),
+    TestAlerts(test_alerts::Args),
 }
 
 /// Reads the command line and does what it says.
@@ -92,6 +94,7 @@ pub fn main() -> ExitCode {
         Command::Score(args) => score::run(&args),
         Command::Sheet(args) => sheet::run(&args),
         Command::Sensors(args) => sensors::run(&args),
+        Command::TestAlerts(args) => test_alerts::run(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

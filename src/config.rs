@@ -11,6 +11,7 @@
 //! then build the struct with `?`), give [`kitchen::Kitchen`] a field for it, and name the section
 //! in [`kitchen::KEYS`].
 
+pub mod alerts;
 pub mod batch;
 pub mod board;
 pub mod broker;

@@ -15,10 +15,12 @@
 pub mod begin;
 pub mod board;
 pub mod clock;
+pub mod courier;
 pub mod door;
 pub mod draw;
 pub mod earlier;
 pub mod halt;
+pub mod herald;
 pub mod like;
 pub mod main_loop;
 pub mod page;
@@ -29,6 +31,7 @@ pub mod source;
 pub mod stove;
 pub mod supervise;
 pub mod telling;
+pub mod ways;
 
 use std::future::Future;
 use std::io;
@@ -49,13 +52,16 @@ use crate::moment::Moment;
 use crate::tell::mqtt::mailbox::Mailbox;
 use crate::tell::mqtt::topic::level;
 use crate::tell::mqtt::{self, Heard};
+use crate::tell::route::{Person, Router};
 use crate::watch::words;
 
 use begin::{Begun, Grounds, UsualFile};
 use clock::Clock;
+use courier::{Courier, Open};
 use door::{Door, Doorkeeper};
 use draw::Drawer;
 use halt::Halt;
+use herald::{Herald, Office};
 use main_loop::{Daemon, Observer, Station};
 use page::Page;
 use post::Post;
@@ -85,6 +91,25 @@ pub struct Telling {
     pub larder: Larder,
 }
 
+/// Who is told of alerts beyond the stove.
+#[derive(Default)]
+pub struct Alerting {
+    pub people: Vec<Person>,
+    pub channels: Vec<Open>,
+    pub heartbeat_s: Option<f64>,
+    /// This board's name in what is told.
+    pub board: String,
+}
+
+impl Alerting {
+    /// `stove` is whether a lamp or a page can be seen in the kitchen.
+    fn open(self, stove: bool, clock: &Clock, halt: &Halt) -> io::Result<Herald> {
+        let courier = Courier::open(self.channels, clock, halt)?;
+        let (router, heartbeat_s) = (Router::new(self.people), self.heartbeat_s);
+        Ok(Herald::new(Office { router, courier, heartbeat_s, stove, board: self.board }))
+    }
+}
+
 /// Everything that is needed to run.
 pub struct Setup {
     pub clock: Clock,
@@ -97,6 +122,7 @@ pub struct Setup {
     /// What is read for all pots.
     pub common: Vec<Named>,
     pub telling: Option<Telling>,
+    pub alerting: Alerting,
     /// Where the cook's words are heard on this machine.
     pub door: Option<PathBuf>,
     pub page: Option<Page>,
@@ -140,11 +166,18 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> io::Result<Ended> {
     let outlets = Outlets { keeper: &keeper, post: post.as_ref(), clock: &clock };
     let mut sources: Vec<(Vec<usize>, Named)> = Vec::new();
     sources.extend(setup.common.into_iter().map(|source| (everyone.clone(), source)));
+    let stands_out = setup.fittings.lamp.is_some() || setup.page.is_some();
+    let mut herald = setup.alerting.open(stands_out, &clock, &halt)?;
     let mut stations = Vec::new();
     for (number, station) in setup.stations.into_iter().enumerate() {
         let live = station.sources.iter().any(|(_, source)| source.is_live());
         sources.extend(station.sources.into_iter().map(|source| (vec![number], source)));
-        let life = station.begun.map(|begun| PotLife::new(begun, setup.rhythm, &outlets));
+        let life = station.begun.map(|mut begun| {
+            let before = std::mem::take(&mut begun.before);
+            let life = PotLife::new(begun, setup.rhythm, &outlets);
+            herald.resume(number, &life, &before, &clock);
+            life
+        });
         let (usual, pot) = (station.usual, station.pot);
         stations.push(Station { life, live, heard: began, usual, pot });
     }
@@ -155,6 +188,7 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> io::Result<Ended> {
         keeper: Arc::clone(&keeper),
         post: post.clone(),
         drawer: post.clone().map(Drawer::open).transpose()?,
+        herald,
         clock,
         page: setup.page.inspect(|page| page.speak_to(items.clone())),
         observer: setup.observer,

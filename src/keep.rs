@@ -39,5 +39,5 @@ mod select;
 mod writer;
 
 pub use file::Refusal;
-pub use row::{About, Letter, LetterKind, Outcome};
+pub use row::{About, Browser, Delivery, Letter, LetterKind, Outcome};
 pub use writer::Start;

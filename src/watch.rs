@@ -34,6 +34,7 @@ pub mod second;
 pub mod senses;
 pub mod setting;
 pub mod settle;
+pub mod urgency;
 pub mod warmth;
 pub mod words;
 

@@ -4,6 +4,7 @@
 //! does. The same seed gives the same batch at any speed: its times are the virtual pot's own.
 
 use std::fs;
+use std::io::{self, IsTerminal};
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -19,7 +20,7 @@ use crate::daemon::page::{self, NoCode, Page};
 use crate::daemon::pot::{PotLife, Rhythm};
 use crate::daemon::source::{Script, Source};
 use crate::daemon::stove::Fittings;
-use crate::daemon::{self, Setup, StationSetup, Telling};
+use crate::daemon::{self, Alerting, Setup, StationSetup, Telling};
 use crate::keep::library::Library;
 use crate::keep::phones::{self, Phones};
 use crate::moment::Moment;
@@ -29,13 +30,15 @@ use crate::show::clock::Clock as WallClock;
 use crate::show::clock::length;
 use crate::show::curve::{self, Size, Style};
 use crate::show::words;
+use crate::tell::lamp::Lamp;
 use crate::tell::mqtt::Settings;
+use crate::tell::terminal_lamp::TerminalLamp;
 use crate::virtual_pot::{Kind, Sample, VirtualPot, recording};
 use crate::watch::event::Event;
 
 use super::failure::Failure;
-use super::progress::Progress;
-use super::{log, output, run};
+use super::progress::{Progress, TO_THE_LEFT_AND_CLEAR};
+use super::{environment, log, output, run};
 
 /// When the virtual kitchen's day begins: Tuesday, 3 March 2026, 08:00 UTC.
 const MORNING_UTC_MS: i64 = 1_772_524_800_000;
@@ -195,13 +198,14 @@ fn cook(
         stations,
         common: vec![],
         telling: Some(telling),
+        alerting: Alerting::default(),
         door: Some(place.join("say.sock")),
         page: Some(page),
         rhythm: Rhythm { reading_s: 5.0, curve_s: 60.0 },
         observer: Some(Box::new(move |actions, story, _| {
             shown.lock().unwrap_or_else(PoisonError::into_inner).note(actions, story);
         })),
-        fittings: Fittings::default(),
+        fittings: Fittings { lamp: Some(lamp()), button: None },
         ends_when_over: true,
     };
     let ended = daemon::run(setup, run::told_to_stop());
@@ -225,6 +229,13 @@ fn page(args: &Args, place: &Path, kitchen: &Kitchen, clock: &Clock) -> Result<P
         "Its page: {url}  (to speak to the pot, within ten minutes: {url}pair?code={code})\n"
     ));
     Ok(page)
+}
+
+/// A lamp in words, each line over the one that progress writes over.
+fn lamp() -> Box<dyn Lamp + Send> {
+    let terminal = io::stderr().is_terminal();
+    let before = if terminal { TO_THE_LEFT_AND_CLEAR } else { "" };
+    Box::new(TerminalLamp::new(io::stderr(), before, terminal && environment::may_colour()))
 }
 
 fn store(place: &Path) -> PathBuf {

@@ -72,7 +72,7 @@ fn action(line: Line, raised: &mut Vec<Alarm>) -> Option<Action> {
             let alarm = Alarm::by_name(line.alert.as_deref()?)?;
             let state = state(line.state.as_deref()?)?;
             raised.retain(|stands| *stands != alarm);
-            if state == AlarmState::Raised {
+            if matches!(state, AlarmState::Raised | AlarmState::Acknowledged) {
                 raised.push(alarm);
             }
             let why = line.why.unwrap_or_default();

@@ -17,7 +17,7 @@ const LINE_EVERY_MS: i64 = 600_000;
 const OVER_EVERY_MS: f64 = 250.0;
 const BOLD: &str = "\x1b[1m";
 const PLAIN: &str = "\x1b[0m";
-const TO_THE_LEFT_AND_CLEAR: &str = "\r\x1b[K";
+pub(super) const TO_THE_LEFT_AND_CLEAR: &str = "\r\x1b[K";
 
 /// How progress is shown.
 #[derive(Debug)]

@@ -17,7 +17,8 @@ use crate::daemon::pot::Rhythm;
 use crate::daemon::sensors::{self, Deaf, Named};
 use crate::daemon::source::Source;
 use crate::daemon::telling::{self, Places, Unusable};
-use crate::daemon::{self, Setup, StationSetup, Telling};
+use crate::daemon::ways::{self, Closed};
+use crate::daemon::{self, Alerting, Setup, StationSetup, Telling};
 use crate::keep::Start;
 use crate::keep::keeper::{Keeper, Report, Room};
 use crate::keep::library::Library;
@@ -77,7 +78,8 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let kitchen = Kitchen::parse(&args.kitchen.display().to_string(), &text)?;
     let given = batches(&args.batch, &kitchen)?;
     let directory = args.kitchen.parent().unwrap_or(Path::new("")).to_owned();
-    let telling = telling(&kitchen, directory.clone())?;
+    let places = Places { kitchen: directory.clone(), credentials: environment::credentials() };
+    let telling = telling(&kitchen, &places)?;
     let rhythm = rhythm(&kitchen);
     let clock =
         if args.speed == 1.0 { Clock::of_the_board() } else { Clock::fast(args.speed, None) };
@@ -85,6 +87,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let (keeper, report) = open_store(&args.store.to_write(), &clock)?;
     let began = clock.now();
     let library = Library::open(&args.store.to_write()).ok();
+    let alerting = alerting(&grounds.kitchen, &places, library.as_ref())?;
     let opening = Opening {
         grounds: &grounds,
         keeper: &keeper,
@@ -107,6 +110,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         stations,
         common,
         telling,
+        alerting,
         door: Some(args.store.door_to_open()),
         page,
         rhythm,
@@ -204,11 +208,29 @@ fn begin(
     Ok((begun, Some(UsualFile::known(path, text))))
 }
 
-fn telling(kitchen: &Kitchen, directory: PathBuf) -> Result<Option<Telling>, Failure> {
+fn alerting(
+    kitchen: &Kitchen,
+    places: &Places,
+    library: Option<&Library>,
+) -> Result<Alerting, Failure> {
+    let board = telling::board_name(kitchen.broker.as_ref());
+    let Some(alerts) = &kitchen.alerts else {
+        return Ok(Alerting { board, ..Alerting::default() });
+    };
+    let browsers = library.and_then(|library| library.browsers().ok()).unwrap_or_default();
+    let ways = ways::open(alerts, places, &board, browsers)?;
+    Ok(Alerting {
+        people: alerts.people.clone(),
+        channels: ways.channels,
+        heartbeat_s: alerts.webhook.as_ref().and_then(|webhook| webhook.heartbeat_s),
+        board,
+    })
+}
+
+fn telling(kitchen: &Kitchen, places: &Places) -> Result<Option<Telling>, Failure> {
     let Some(broker) = &kitchen.broker else { return Ok(None) };
-    let places = Places { kitchen: directory, credentials: environment::credentials() };
     let pots = kitchen.pots.iter().map(|pot| pot.name.clone()).collect();
-    let settings = telling::settings(broker, &places, pots)?;
+    let settings = telling::settings(broker, places, pots)?;
     Ok(Some(Telling { settings, larder: kitchen.larder.clone() }))
 }
 
@@ -258,6 +280,15 @@ impl From<CannotServe> for Failure {
             CannotServe::Listen { .. } => Self::unavailable(why.to_string()),
             CannotServe::Tls { .. } => Self::config(why.to_string()),
             CannotServe::Thread(_) => Self::failed(why.to_string()),
+        }
+    }
+}
+
+impl From<Closed> for Failure {
+    fn from(why: Closed) -> Self {
+        match why {
+            Closed::Unreadable { .. } => Self::io(why.to_string()),
+            _ => Self::config(why.to_string()),
         }
     }
 }

@@ -19,7 +19,7 @@
 //! ```
 //!
 //! What hangs on the board stands in `[board]` and `[pot.sensors]`: see [`board`]. Then, where there
-//! are any, `[mqtt]` ([`super::broker`]), `[rules]` ([`super::rules`]) and `[[ingredient]]` ([`super::ingredient`]).
+//! are any, `[mqtt]` ([`super::broker`]), `[alerts]` ([`super::alerts`]), `[rules]` ([`super::rules`]) and `[[ingredient]]` ([`super::ingredient`]).
 
 use std::path::{Path, PathBuf};
 
@@ -30,6 +30,7 @@ use crate::batch::stove::Stove;
 use crate::quantity::Pascals;
 use crate::serve::Settings;
 
+use super::alerts::{self, Alerts};
 use super::board::{self, Board, Sensors};
 use super::broker::{self, Broker};
 use super::complaint::Complaints;
@@ -41,7 +42,8 @@ use super::section::Section;
 use super::stove;
 
 /// The tables of a kitchen file.
-pub const KEYS: &[&str] = &["site", "board", "mqtt", "pot", "rules", "ingredient", "page"];
+pub const KEYS: &[&str] =
+    &["site", "board", "mqtt", "alerts", "pot", "rules", "ingredient", "page"];
 
 const SITE_KEYS: &[&str] = &["name", "altitude_m", "pressure_hpa"];
 const POT_KEYS: &[&str] = &[
@@ -73,6 +75,8 @@ pub struct Kitchen {
     pub batches: Vec<Option<PathBuf>>,
     /// Who is told over MQTT; `None` where nobody is.
     pub broker: Option<Broker>,
+    /// Who is told beyond the stove; `None` where nobody is.
+    pub alerts: Option<Alerts>,
     pub habits: Habits,
     /// The bundled ingredients and the kitchen's own.
     pub larder: Larder,
@@ -123,6 +127,10 @@ fn kitchen(root: &Section<'_>) -> Option<Kitchen> {
         Some(section) => broker::read(&section).map(Some),
         None => Some(None),
     };
+    let alerts = match root.table_or_none("alerts", alerts::KEYS) {
+        Some(section) => alerts::read(&section).map(Some),
+        None => Some(None),
+    };
     let pots = pots(root);
     let habits = match root.table_or_none("rules", rules::KEYS) {
         Some(section) => rules::read(&section),
@@ -130,7 +138,7 @@ fn kitchen(root: &Section<'_>) -> Option<Kitchen> {
     };
     let page = root.table_or_none("page", page::KEYS).map(|section| page::read(&section));
     let larder = Larder::bundled().with(ingredients(root)?);
-    let (site, board, broker, habits) = (site?, board?, broker?, habits?);
+    let (site, board, broker, alerts, habits) = (site?, board?, broker?, alerts?, habits?);
     let Pots { pots, sensors, stoves, batches } = pots?;
     let page = match page {
         Some(page) => Some(page?),
@@ -145,6 +153,7 @@ fn kitchen(root: &Section<'_>) -> Option<Kitchen> {
         stoves,
         batches,
         broker,
+        alerts,
         habits,
         larder,
         page,

@@ -20,6 +20,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
+use super::herald::Remembered;
 use crate::batch::plan::Plan;
 use crate::batch::pot::Pot;
 use crate::config::batch;
@@ -122,6 +123,8 @@ pub struct Begun {
     pub watch: Watch,
     pub story: Story,
     pub key: BatchKey,
+    /// What an earlier start told of it.
+    pub before: Remembered,
 }
 
 impl Opening<'_> {
@@ -188,7 +191,16 @@ impl Opening<'_> {
         words.into_iter().flatten().for_each(|word| story.hear(heard(word)));
         tracing::info!(pot = pot.name, "batch {} \"{}\" goes on", batch.number, setting.plan.name);
         let key = self.keeper.resume_batch(batch, self.now, self.clock_now(batch));
-        Some(Begun { setting, watch, story, key })
+        let before = self.remembered(batch.number);
+        Some(Begun { setting, watch, story, key, before })
+    }
+
+    fn remembered(&self, number: i64) -> Remembered {
+        let Some(library) = self.library else { return Remembered::default() };
+        Remembered {
+            notices: library.notices(number).unwrap_or_default(),
+            deliveries: library.deliveries(number).unwrap_or_default(),
+        }
     }
 
     /// Where the batch's own clock stands now: on by the time that went by, where that is known.
@@ -222,7 +234,7 @@ impl Grounds {
         tracing::info!(pot = pot.name, "batch \"{}\" begins", setting.plan.name);
         let key = keeper.begin_batch(about, now);
         let (watch, story) = (Watch::new(setting.clone()), Story::of(&setting));
-        Begun { setting, watch, story, key }
+        Begun { setting, watch, story, key, before: Remembered::default() }
     }
 
     fn setting(&self, pot: &Pot, plan: Plan, learnt: Learnt) -> Setting {

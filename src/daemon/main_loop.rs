@@ -18,6 +18,7 @@ use crate::watch::event::{CookSays, Event};
 use super::begin::{Grounds, UsualFile};
 use super::clock::{Clock, Jumps};
 use super::draw::Drawer;
+use super::herald::Herald;
 use super::page::Page;
 use super::post::Post;
 use super::pot::{Outlets, PotLife, Rhythm};
@@ -41,6 +42,7 @@ pub struct Daemon {
     pub keeper: Arc<Keeper>,
     pub post: Option<Post>,
     pub drawer: Option<Drawer>,
+    pub herald: Herald,
     pub page: Option<Page>,
     pub clock: Clock,
     pub observer: Option<Observer>,
@@ -143,8 +145,7 @@ impl Daemon {
         if let Some(page) = self.page.as_mut().filter(|_| has_news(&actions)) {
             page.hurry();
         }
-        self.stove.hear(number, &actions);
-        note(&mut self.observer, life, &actions);
+        self.note(number, &actions);
     }
 
     fn said(&mut self, number: usize, says: CookSays, by: &str) {
@@ -154,12 +155,27 @@ impl Daemon {
         tracing::info!(pot = life.name, by, "the cook says {says:?}");
         let actions = life.hear(says, by, clock.now(), &outlets);
         self.page.iter_mut().for_each(Page::hurry);
-        self.stove.hear(number, &actions);
-        note(&mut self.observer, life, &actions);
+        self.note(number, &actions);
     }
 
-    fn over(&mut self, station: usize) {
-        let station = self.stations.get_mut(station);
+    /// Tells of what was just recognised.
+    fn note(&mut self, number: usize, actions: &[Action]) {
+        let Self { stations, clock, herald, stove, observer, .. } = self;
+        stove.hear(number, actions);
+        let Some(life) = stations.get(number).and_then(|s| s.life.as_ref()) else { return };
+        for action in actions {
+            if let Action::Tell(notice) = action {
+                herald.notice(number, life, notice, clock);
+            }
+        }
+        if let Some(observer) = observer {
+            observer(actions, &life.story, life.last);
+        }
+    }
+
+    fn over(&mut self, number: usize) {
+        self.herald.over(number);
+        let station = self.stations.get_mut(number);
         let Some(life) = station.and_then(|station| station.life.as_mut()) else { return };
         life.over = true;
         self.keeper.end_batch(life.key(), life.last, Outcome::Done);
@@ -181,7 +197,10 @@ impl Daemon {
             self.each(|life, outlets| life.set_wall(outlets.clock, wall.set));
         }
         let health = self.keeper.health();
-        self.tell_trouble(&health, watchman);
+        let stations = &self.stations;
+        let life = |number: usize| stations.get(number).and_then(|s| s.life.as_ref());
+        let unheard = self.herald.look(life, &self.keeper, &self.clock);
+        self.tell_trouble(&health, unheard, watchman);
         self.draw_what_is_due();
         let live = self.stations.iter().filter(|station| station.live);
         watchman.supervisor.stepped(now, live.map(|station| station.heard), &health);
@@ -193,6 +212,7 @@ impl Daemon {
         let Some(usual) = &mut station.usual else { return };
         let Some(file) = usual.news(&self.grounds.kitchen, &station.pot.name) else { return };
         if let Some(old) = station.life.take() {
+            self.herald.over(number);
             let outcome = old.outcome();
             self.keeper.end_batch(old.key(), old.last, outcome);
         }
@@ -204,15 +224,16 @@ impl Daemon {
         station.life = Some(life);
     }
 
-    fn tell_trouble(&self, health: &Health, watchman: &mut Watchman) {
-        let trouble: Vec<String> =
-            health.trouble.iter().map(|trouble| trouble.kind.words().to_owned()).collect();
+    /// `unheard` are the ways by which nobody can be told of alerts.
+    fn tell_trouble(&self, health: &Health, unheard: Vec<String>, watchman: &mut Watchman) {
+        let store = health.trouble.iter().map(|trouble| trouble.kind.words().to_owned());
+        let trouble: Vec<String> = store.chain(unheard).collect();
         if watchman.told.as_ref() == Some(&trouble) {
             return;
         }
         match trouble.first() {
             Some(words) => tracing::error!("{words}; watching goes on"),
-            None if watchman.told.is_some() => tracing::info!("the store writes again"),
+            None if watchman.told.is_some() => tracing::info!("nothing is amiss any more"),
             None => {}
         }
         let line = trouble.first().map_or("watching", String::as_str);
@@ -258,10 +279,4 @@ impl Daemon {
 /// Whether something happened that should be seen at once.
 fn has_news(actions: &[Action]) -> bool {
     actions.iter().any(|action| !matches!(action, Action::Show(_)))
-}
-
-fn note(observer: &mut Option<Observer>, life: &PotLife, actions: &[Action]) {
-    if let Some(observer) = observer {
-        observer(actions, &life.story, life.last);
-    }
 }

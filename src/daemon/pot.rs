@@ -88,7 +88,7 @@ impl PotLife {
     /// A pot whose watch has begun, with the story so far.
     #[must_use]
     pub fn new(begun: Begun, rhythm: Rhythm, outlets: &Outlets<'_>) -> Self {
-        let Begun { setting, watch, story, key } = begun;
+        let Begun { setting, watch, story, key, before: _ } = begun;
         let name = setting.pot.name.clone();
         let under = outlets.post.map_or("", |post| post.board.as_str());
         let mut life = Self {
@@ -121,7 +121,8 @@ impl PotLife {
     }
 
     /// The wall at a moment of the batch's clock.
-    const fn wall(&self, at: Moment) -> Wall {
+    #[must_use]
+    pub const fn wall(&self, at: Moment) -> Wall {
         Wall { utc_ms: self.zero.utc_ms + at.ms(), set: self.zero.set }
     }
 

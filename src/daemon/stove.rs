@@ -16,6 +16,7 @@ use crate::sense::button::{Button, Press};
 use crate::tell::lamp::{Colour, Lamp, Signal, Urgency};
 use crate::watch::action::{Action, Alarm, AlarmState};
 use crate::watch::event::CookSays;
+use crate::watch::urgency::{self, Priority};
 
 use super::clock::Clock;
 use super::halt::Halt;
@@ -140,7 +141,7 @@ impl Raised {
     fn signal(&self) -> Signal {
         let most = |seen: Option<bool>| {
             let fitting = self.0.iter().filter(|(_, s)| seen.is_none_or(|seen| seen == **s));
-            fitting.map(|((_, alarm), _)| urgency(*alarm)).max()
+            fitting.filter_map(|((_, alarm), _)| urgency(*alarm)).max()
         };
         let sounding = most(Some(false));
         match most(None) {
@@ -155,11 +156,12 @@ impl Raised {
     }
 }
 
-/// How soon somebody must be at the pot.
-const fn urgency(alarm: Alarm) -> Urgency {
-    match alarm {
-        Alarm::Catching | Alarm::RunningDry | Alarm::BoilingOver => Urgency::Now,
-        _ => Urgency::Soon,
+/// How soon somebody must be at the pot; `None` for what only the page and the broker say.
+const fn urgency(alarm: Alarm) -> Option<Urgency> {
+    match urgency::of(alarm).priority {
+        Priority::High => Some(Urgency::Now),
+        Priority::Medium => Some(Urgency::Soon),
+        Priority::Low => None,
     }
 }
 

@@ -37,7 +37,7 @@ pub enum Unusable {
 /// # Errors
 /// Where the login or the authorities cannot be read.
 pub fn settings(broker: &Broker, places: &Places, pots: Vec<String>) -> Result<Settings, Unusable> {
-    let board = broker.board.clone().unwrap_or_else(host_name);
+    let board = board_name(Some(broker));
     Ok(Settings {
         host: broker.host.clone(),
         port: broker.port,
@@ -87,6 +87,12 @@ fn read_login(path: &Path) -> Result<Login, Unusable> {
         }
         _ => Err(Unusable::NoLogin { path: path.to_owned() }),
     }
+}
+
+/// This board's name in what is told.
+#[must_use]
+pub fn board_name(broker: Option<&Broker>) -> String {
+    broker.and_then(|broker| broker.board.clone()).unwrap_or_else(host_name)
 }
 
 pub(super) fn host_name() -> String {

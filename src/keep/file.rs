@@ -16,7 +16,7 @@ use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 pub(super) const APPLICATION_ID: i32 = 0x6465_6b63;
 
 /// Each step takes the schema from its place in the list to the next version.
-pub(super) const STEPS: [&str; 1] = [include_str!("schema.sql")];
+pub(super) const STEPS: [&str; 2] = [include_str!("schema.sql"), include_str!("schema-2.sql")];
 
 /// Some tables that every version has and no other program would.
 const OWN_TABLES: [&str; 4] = ["legs", "samples", "readings", "happenings"];
@@ -300,8 +300,9 @@ mod tests {
         }
     }
 
-    const NEXT: [&str; 2] = [STEPS[0], "ALTER TABLE learnt ADD COLUMN note TEXT;"];
-    const BROKEN: [&str; 2] = [STEPS[0], "ALTER TABLE learnt ADD COLUMN note TEXT; NONSENSE;"];
+    const NEXT: [&str; 3] = [STEPS[0], STEPS[1], "ALTER TABLE learnt ADD COLUMN note TEXT;"];
+    const BROKEN: [&str; 3] =
+        [STEPS[0], STEPS[1], "ALTER TABLE learnt ADD COLUMN note TEXT; NONSENSE;"];
 
     fn old_store(directory: &Path) -> PathBuf {
         let path = directory.join("a.sqlite");
@@ -322,7 +323,7 @@ mod tests {
         let opened = open_with(&path, Check::Whole, &NEXT).unwrap();
         assert_eq!(learnt(&opened.connection), 0.5);
         let copy = opened.copied_before_migration.unwrap();
-        assert_eq!(copy, directory.path().join("a.sqlite.before-schema-2"));
+        assert_eq!(copy, directory.path().join("a.sqlite.before-schema-3"));
         assert_eq!(learnt(&open(&copy, Check::Whole).unwrap().connection), 0.5);
         drop(opened.connection);
         let again = open_with(&path, Check::Whole, &NEXT).unwrap();
@@ -330,8 +331,22 @@ mod tests {
         drop(again);
         assert!(matches!(
             open(&path, Check::Whole),
-            Err(CannotOpen::Refused(Refusal::Newer { found: 2, known: 1, .. }))
+            Err(CannotOpen::Refused(Refusal::Newer { found: 3, known: 2, .. }))
         ));
+    }
+
+    #[test]
+    fn a_store_of_every_earlier_version_is_brought_up_to_date() {
+        for version in 1..STEPS.len() {
+            let directory = tempfile::tempdir().unwrap();
+            let path = directory.path().join("a.sqlite");
+            let old = open_with(&path, Check::Whole, &STEPS[..version]).unwrap().connection;
+            old.execute("INSERT INTO learnt VALUES ('big', 0.5, 2)", []).unwrap();
+            drop(old);
+            let new = open(&path, Check::Whole).unwrap().connection;
+            assert_eq!(learnt(&new), 0.5);
+            assert!(new.prepare("SELECT * FROM delivery, browsers").is_ok());
+        }
     }
 
     #[test]

@@ -12,7 +12,7 @@ use crate::watch::event::CookSays;
 use crate::watch::setting::Learnt;
 
 use super::packing::Block;
-use super::row::{Leg, Letter, Outcome};
+use super::row::{Browser, Delivery, Leg, Letter, Outcome};
 use super::writer::Start;
 
 pub(super) fn batch(db: &Connection, leg: &Leg) -> Result<usize> {
@@ -156,6 +156,38 @@ pub(super) fn word(
         "INSERT INTO words VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (id) DO NOTHING",
     )?
     .execute(params![id, leg, number as i64, at.ms(), says.to_string(), by])
+}
+
+pub(super) fn delivery(db: &Connection, id: i64, leg: i64, d: &Delivery) -> Result<usize> {
+    db.prepare_cached(
+        "INSERT INTO deliveries VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)
+         ON CONFLICT (id) DO NOTHING",
+    )?
+    .execute(params![
+        id,
+        leg,
+        d.at.ms(),
+        d.alarm.name(),
+        d.raised.ms(),
+        d.person,
+        d.way,
+        d.because,
+        d.attempts,
+        d.arrived,
+        d.answer
+    ])
+}
+
+pub(super) fn browser(db: &Connection, browser: &Browser) -> Result<usize> {
+    db.prepare_cached(
+        "INSERT INTO browsers (endpoint, person, p256dh, auth) VALUES (?1, ?2, ?3, ?4)
+         ON CONFLICT (endpoint) DO UPDATE SET person = ?2, p256dh = ?3, auth = ?4",
+    )?
+    .execute(params![browser.endpoint, browser.person, browser.p256dh, browser.auth])
+}
+
+pub(super) fn browser_gone(db: &Connection, endpoint: &str) -> Result<usize> {
+    db.prepare_cached("DELETE FROM browsers WHERE endpoint = ?1")?.execute([endpoint])
 }
 
 pub(super) fn letter(db: &Connection, id: i64, start: i64, letter: &Letter) -> Result<usize> {

@@ -16,7 +16,7 @@ use super::health::{Health, Trouble, TroubleKind};
 use super::library::{Library, Unfinished};
 use super::packing::{Item, Packer};
 use super::ring::{Lost, ROOM_BYTES, Ring};
-use super::row::{About, Leg, LegIndex, Letter, Outcome, Row, Waiting};
+use super::row::{About, Browser, Delivery, Leg, LegIndex, Letter, Outcome, Row, Waiting};
 use super::writer::{Start, Writer, Written};
 
 /// Samples are committed when the oldest of them is this old, ms.
@@ -231,6 +231,27 @@ impl Keeper {
             }
             Action::Tell(notice) => desk.push(Row::Notice { leg, notice: notice.clone() }),
         }
+        self.shared.hurry(&mut desk);
+    }
+
+    /// How it went to tell a person: committed at once.
+    pub fn delivery(&self, batch: BatchKey, delivery: Delivery) {
+        let mut desk = self.shared.desk();
+        desk.push(Row::Delivery { leg: batch.leg, delivery });
+        self.shared.hurry(&mut desk);
+    }
+
+    /// A browser asked to be told by Web Push.
+    pub fn browser(&self, browser: Browser) {
+        let mut desk = self.shared.desk();
+        desk.push(Row::Browser(browser));
+        self.shared.hurry(&mut desk);
+    }
+
+    /// A browser no longer wants to be told.
+    pub fn browser_gone(&self, endpoint: &str) {
+        let mut desk = self.shared.desk();
+        desk.push(Row::BrowserGone { endpoint: endpoint.to_owned() });
         self.shared.hurry(&mut desk);
     }
 

@@ -13,7 +13,7 @@ use crate::watch::action::{Happening, Notice, Snapshot};
 use crate::watch::setting::Learnt;
 
 use super::file::{self, APPLICATION_ID, STEPS};
-use super::row::{About, Letter, LetterKind};
+use super::row::{About, Browser, Delivery, Letter, LetterKind};
 use super::samples::{self, Samples, Word};
 use super::select;
 
@@ -142,6 +142,21 @@ impl Library {
     pub fn notices(&self, number: i64) -> Result<Vec<Notice>, Unreadable> {
         let rows = self.rows(select::NOTICES, [number], select::notice)?;
         Ok(rows.into_iter().flatten().collect())
+    }
+
+    /// How it went to tell people of this batch's alerts, in order.
+    pub fn deliveries(&self, number: i64) -> Result<Vec<Delivery>, Unreadable> {
+        let rows = self.rows(select::DELIVERIES, [number], select::delivery)?;
+        Ok(rows.into_iter().flatten().collect())
+    }
+
+    /// The browsers that asked to be told by Web Push.
+    pub fn browsers(&self) -> Result<Vec<Browser>, Unreadable> {
+        let sql = "SELECT person, endpoint, p256dh, auth FROM browsers ORDER BY endpoint";
+        self.rows(sql, [], |row| {
+            let (person, endpoint) = (row.get(0)?, row.get(1)?);
+            Ok(Browser { person, endpoint, p256dh: row.get(2)?, auth: row.get(3)? })
+        })
     }
 
     /// What the cook said.

@@ -1,7 +1,7 @@
 //! What waits to be written.
 
 use crate::moment::{Moment, Wall};
-use crate::watch::action::{Happening, Notice, Snapshot};
+use crate::watch::action::{Alarm, Happening, Notice, Snapshot};
 use crate::watch::event::CookSays;
 use crate::watch::setting::Learnt;
 
@@ -103,6 +103,33 @@ pub struct Letter {
     pub payload: Vec<u8>,
 }
 
+/// How it went to tell a person of an alert.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Delivery {
+    /// On the batch's clock.
+    pub at: Moment,
+    pub alarm: Alarm,
+    /// When the alert was raised, on the batch's clock.
+    pub raised: Moment,
+    pub person: String,
+    pub way: String,
+    /// Why this person was told.
+    pub because: String,
+    pub attempts: u32,
+    pub arrived: bool,
+    /// What the far end said, or why nothing arrived.
+    pub answer: String,
+}
+
+/// A browser that asked to be told by Web Push, and its keys as it gave them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Browser {
+    pub person: String,
+    pub endpoint: String,
+    pub p256dh: String,
+    pub auth: String,
+}
+
 /// One row and, once it was tried, its number.
 #[derive(Debug, Clone)]
 pub(super) struct Waiting {
@@ -143,6 +170,14 @@ pub(super) enum Row {
         leg: LegIndex,
         at: Moment,
         outcome: Outcome,
+    },
+    Delivery {
+        leg: LegIndex,
+        delivery: Delivery,
+    },
+    Browser(Browser),
+    BrowserGone {
+        endpoint: String,
     },
     Learnt {
         pot: String,

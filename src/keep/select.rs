@@ -10,7 +10,7 @@ use crate::watch::action::{
 use crate::watch::setting::Learnt;
 
 use super::library::{Entry, Unfinished};
-use super::row::About;
+use super::row::{About, Delivery};
 use super::samples::Word;
 
 /// A batch and its first leg; while it lasts, how far its samples go.
@@ -175,6 +175,25 @@ pub(super) fn notice(row: &Row<'_>) -> Result<Option<Notice>> {
     let state = AlarmState::by_name(&row.get::<_, String>("state")?);
     let (at, why) = (Moment::from_ms(row.get("at_ms")?), row.get("why")?);
     Ok(alarm.zip(state).map(|(alarm, state)| Notice { at, alarm, state, why }))
+}
+
+pub(super) const DELIVERIES: &str = "
+    SELECT d.* FROM legs l JOIN deliveries d ON d.leg = l.id WHERE l.batch = ?1 ORDER BY d.id";
+
+/// `None` where this program does not know the alert.
+pub(super) fn delivery(row: &Row<'_>) -> Result<Option<Delivery>> {
+    let Some(alarm) = Alarm::by_name(&row.get::<_, String>("alert")?) else { return Ok(None) };
+    Ok(Some(Delivery {
+        at: Moment::from_ms(row.get("at_ms")?),
+        alarm,
+        raised: Moment::from_ms(row.get("raised_ms")?),
+        person: row.get("person")?,
+        way: row.get("way")?,
+        because: row.get("because")?,
+        attempts: row.get("attempts")?,
+        arrived: row.get("arrived")?,
+        answer: row.get("answer")?,
+    }))
 }
 
 pub(super) const WORDS: &str = "

@@ -40,6 +40,7 @@ struct Numbers {
     notice: i64,
     word: i64,
     letter: i64,
+    delivery: i64,
 }
 
 /// What became of the rows.
@@ -178,7 +179,12 @@ impl Writer {
             Row::Notice { .. } => &mut self.numbers.notice,
             Row::Word { .. } => &mut self.numbers.word,
             Row::Letter(_) => &mut self.numbers.letter,
-            Row::End { .. } | Row::Learnt { .. } | Row::Acknowledged { .. } => return 0,
+            Row::Delivery { .. } => &mut self.numbers.delivery,
+            Row::End { .. }
+            | Row::Learnt { .. }
+            | Row::Acknowledged { .. }
+            | Row::Browser(_)
+            | Row::BrowserGone { .. } => return 0,
         };
         *next += 1;
         *next
@@ -203,6 +209,11 @@ impl Writer {
                 insert::word(db, id, self.leg_id(*leg), *number, *at, says, by)?
             }
             Row::End { leg, at, outcome } => self.end(db, *leg, *at, *outcome)?,
+            Row::Delivery { leg, delivery } => {
+                insert::delivery(db, id, self.leg_id(*leg), delivery)?
+            }
+            Row::Browser(browser) => insert::browser(db, browser)?,
+            Row::BrowserGone { endpoint } => insert::browser_gone(db, endpoint)?,
             Row::Learnt { pot, learnt } => insert::learnt(db, pot, learnt)?,
             Row::Letter(letter) => {
                 let put = insert::letter(db, id, self.start_id.unwrap_or(0), letter)?;
@@ -346,6 +357,7 @@ impl Numbers {
             (&mut self.notice, "notices"),
             (&mut self.word, "words"),
             (&mut self.letter, "outbox"),
+            (&mut self.delivery, "deliveries"),
         ] {
             *next = insert::highest(db, table)?.max(*next);
         }

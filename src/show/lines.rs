@@ -90,6 +90,8 @@ struct AlertLine<'a> {
     pot: &'a str,
     alert: &'static str,
     state: &'static str,
+    priority: &'static str,
+    act_within_s: f64,
     why: &'a str,
 }
 
@@ -156,6 +158,8 @@ fn alert<'a>(pot: &'a str, notice: &'a Notice) -> AlertLine<'a> {
         pot,
         alert: notice.alarm.name(),
         state: notice.state.name(),
+        priority: notice.priority().name(),
+        act_within_s: notice.act_within_s(),
         why: &notice.why,
     }
 }

@@ -266,7 +266,9 @@ pub fn said(says: &CookSays) -> String {
     }
 }
 
-fn capital(name: &str) -> String {
+/// With its first letter as a capital.
+#[must_use]
+pub fn capital(name: &str) -> String {
     let mut chars = name.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().collect::<String>() + chars.as_str())
 }

@@ -27,12 +27,34 @@ impl Pot {
     pub(super) fn judge_alarms(&mut self, actions: &mut Actions) {
         for alarm in Alarm::ALL {
             let condition = self.condition(alarm);
-            if let Some(raised) = self.alarms.second(alarm, condition) {
-                let state = if raised { AlarmState::Raised } else { AlarmState::Cleared };
-                let why = if raised { self.why(alarm) } else { String::new() };
-                let at = self.moment(self.now_s);
-                actions.push(Action::Tell(Notice { at, alarm, state, why }));
+            if let Some(state) = self.alarms.second(alarm, condition, self.now_s) {
+                self.tell(alarm, state, actions);
             }
+        }
+    }
+
+    fn tell(&self, alarm: Alarm, state: AlarmState, actions: &mut Actions) {
+        let why = match state {
+            AlarmState::Cleared => String::new(),
+            _ => self.why(alarm),
+        };
+        let at = self.moment(self.now_s);
+        actions.push(Action::Tell(Notice { at, alarm, state, why }));
+    }
+
+    /// The cook has seen an alert.
+    pub(super) fn acknowledge(&mut self, alarm: Alarm, actions: &mut Actions) {
+        if let Some(state) = self.alarms.acknowledge(alarm) {
+            self.tell(alarm, state, actions);
+        }
+    }
+
+    /// The cook silences an alert for a time.
+    pub(super) fn shelve(&mut self, alarm: Alarm, for_s: f64, actions: &mut Actions) {
+        if let Some(for_s) = self.alarms.shelve(alarm, for_s, self.now_s) {
+            let why = format!("silent for {:.0} min; {}", for_s / 60.0, self.why(alarm));
+            let (at, state) = (self.moment(self.now_s), AlarmState::Shelved);
+            actions.push(Action::Tell(Notice { at, alarm, state, why }));
         }
     }
 

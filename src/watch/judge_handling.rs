@@ -213,7 +213,8 @@ impl Pot {
             }
             CookSays::FlameOff => self.flame_off(t_s),
             CookSays::ThatWas { kg, name } => self.that_was(*kg, name.as_deref()),
-            CookSays::Acknowledge(_) | CookSays::Shelve { .. } => {}
+            CookSays::Acknowledge(alarm) => self.acknowledge(*alarm, actions),
+            CookSays::Shelve { alarm, for_s } => self.shelve(*alarm, *for_s, actions),
         }
     }
 

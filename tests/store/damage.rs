@@ -111,7 +111,7 @@ fn damage_that_shows_while_the_pot_is_watched_is_put_aside_too() {
     // All pages but the first go bad, and another process makes the writer read them again.
     let other = Connection::open(&path).unwrap();
     other.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(())).unwrap();
-    other.pragma_update(None, "user_version", 1).unwrap();
+    other.pragma_update(None, "user_version", 2).unwrap();
     let mut pages = fs::read(&path).unwrap();
     pages[1024..].fill(0xff);
     fs::write(&path, pages).unwrap();
@@ -135,13 +135,13 @@ fn damage_that_shows_while_the_pot_is_watched_is_put_aside_too() {
 fn a_store_of_a_newer_dekchi_is_refused_and_left_alone() {
     let directory = tempfile::tempdir().unwrap();
     let path = stocked(directory.path());
-    Connection::open(&path).unwrap().pragma_update(None, "user_version", 2).unwrap();
+    Connection::open(&path).unwrap().pragma_update(None, "user_version", 3).unwrap();
     let before = fs::read(&path).unwrap();
     let refusal = Keeper::open(&path, start(), Room::default()).unwrap_err();
-    assert!(matches!(refusal, Refusal::Newer { found: 2, known: 1, .. }), "{refusal}");
-    assert!(refusal.to_string().contains("newer dekchi (schema 2; this one knows up to 1)"));
+    assert!(matches!(refusal, Refusal::Newer { found: 3, known: 2, .. }), "{refusal}");
+    assert!(refusal.to_string().contains("newer dekchi (schema 3; this one knows up to 2)"));
     assert_eq!(fs::read(&path).unwrap(), before);
-    assert!(Library::open(&path).unwrap_err().to_string().contains("schema 2"));
+    assert!(Library::open(&path).unwrap_err().to_string().contains("schema 3"));
 }
 
 #[test]
