@@ -176,7 +176,14 @@ impl Hall<'_> {
     /// A scale that was never calibrated shows its counts alone.
     fn open_scale(&mut self, pot: &str, sensors: &Sensors) -> Result<(), Failure> {
         let Some(kind) = sensors.scale else { return Ok(()) };
-        let mut converter = self.opener.converter(kind)?;
+        let mut converter = match self.opener.converter(kind) {
+            Ok(converter) => converter,
+            // The other sensors are shown all the same.
+            Err(NotThere(why)) => {
+                self.notes.push(format!("{pot} scale: {why}"));
+                return Ok(());
+            }
+        };
         let calibration = self.calibration(pot);
         self.add(&format!("{pot} scale"), "kg", Duration::ZERO, move || {
             let counts = f64::from(converter.counts()?.get());

@@ -8,6 +8,7 @@ mod hx711;
 mod hx711_chip;
 mod nau7802;
 mod nau7802_chip;
+mod onewire_kernel;
 #[cfg(feature = "onewire-pin")]
 mod onewire_line;
 #[cfg(feature = "onewire-pin")]

@@ -29,9 +29,9 @@ pub const RANGE_K: f64 = 20.0;
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Book {
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub scale: Vec<ScaleEntry>,
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub probe: Vec<ProbeEntry>,
 }
 
