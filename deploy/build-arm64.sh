@@ -54,7 +54,8 @@ for target in "$amd" "$arm"; do
     build "cargo build --release --locked --bin dekchi --target $target"
 done
 
-build "command -v cargo-deb >/dev/null || cargo install --locked --version 3.8.0 cargo-deb"
+# 3.6.3 is the newest that Debian 13's rustc 1.85 compiles (3.7 and 3.8 say they do and do not).
+build "command -v cargo-deb >/dev/null || cargo install --locked --version 3.6.3 cargo-deb"
 mkdir -p "$out"
 for target in "$amd" "$arm"; do
     build "cargo deb --no-build --no-strip --locked --target $target --output /build/"
