@@ -9,6 +9,7 @@
 
 use std::fs;
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use jiff::Timestamp;
@@ -22,7 +23,11 @@ const EARLIEST_UTC_MS: i64 = 1_767_225_600_000;
 const JUMP_MS: i64 = 2000;
 /// What systemd-timesyncd touches when it has set the clock.
 const SYNCHRONISED: &str = "/run/systemd/timesync/synchronized";
-const OWN_CLOCK: &str = "/sys/class/rtc/rtc0";
+/// What the board's own clock shows, where it has one: s since 1970. Without a battery it begins there
+/// too.
+const OWN_CLOCK: &str = "/sys/class/rtc/rtc0/since_epoch";
+/// A clock of its own that goes with the board's is believed, s.
+const AGREES_WITHIN_S: i64 = 120;
 
 /// The daemon's clock.
 #[derive(Debug, Clone)]
@@ -148,8 +153,19 @@ fn system_utc_ms() -> i64 {
     i64::try_from(since.as_millis()).unwrap_or(i64::MAX)
 }
 
+/// Whether the time is to be believed; once it was, it is.
 fn is_set(utc_ms: i64) -> bool {
-    utc_ms >= EARLIEST_UTC_MS && (Path::new(OWN_CLOCK).exists() || Path::new(SYNCHRONISED).exists())
+    static SET: AtomicBool = AtomicBool::new(false);
+    if !SET.load(Ordering::Relaxed) {
+        let own = fs::read_to_string(OWN_CLOCK).ok().and_then(|text| text.trim().parse().ok());
+        let set = Path::new(SYNCHRONISED).exists() || own.is_some_and(|s| agrees(s, utc_ms));
+        SET.store(set && utc_ms >= EARLIEST_UTC_MS, Ordering::Relaxed);
+    }
+    SET.load(Ordering::Relaxed)
+}
+
+const fn agrees(own_s: i64, utc_ms: i64) -> bool {
+    (own_s - utc_ms / 1000).abs() <= AGREES_WITHIN_S
 }
 
 #[cfg(test)]
@@ -189,5 +205,11 @@ mod tests {
     fn a_clock_that_came_to_be_believed_is_noticed() {
         let mut jumps = Jumps::from(Moment::from_ms(0), wall(0, false));
         assert_eq!(jumps.notice(Moment::from_ms(10), wall(10, true)), Some(wall(10, true)));
+    }
+
+    #[test]
+    fn a_clock_without_a_battery_does_not_vouch_for_the_time() {
+        assert!(agrees(1_795_636_960, 1_795_636_990_000));
+        assert!(!agrees(12, 1_795_636_990_000));
     }
 }

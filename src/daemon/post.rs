@@ -2,7 +2,9 @@
 //!
 //! Words (events and alerts) go into the store's outbox and, at the same time, into a queue in memory
 //! from which they are sent: a slow card does not hold an alert up, and one that was not sent when the
-//! power failed is sent after the next start. Readings that nobody heard are gathered into packs and
+//! power failed is sent after the next start. When the queue is full, or the store holds more than was
+//! fetched, new words go to the store alone until the queue is empty and the next are fetched: so they
+//! are sent in the order in which they were said. Readings that nobody heard are gathered into packs and
 //! join the words when the broker is back, or every five minutes.
 
 use std::sync::Arc;
@@ -26,6 +28,8 @@ pub struct Post {
     pub board: String,
     pub mailbox: Mailbox,
     queue: Queue,
+    /// The store holds words that are not in the queue.
+    behind: Arc<AtomicBool>,
     keeper: Arc<Keeper>,
     connected: Arc<AtomicBool>,
     next_key: Arc<AtomicU64>,
@@ -42,6 +46,7 @@ impl Post {
             board: board.to_owned(),
             mailbox: Mailbox::default(),
             queue: Queue::with_room(QUEUE),
+            behind: Arc::new(AtomicBool::new(true)),
             keeper,
             connected: Arc::default(),
             next_key: Arc::default(),
@@ -54,7 +59,11 @@ impl Post {
     /// The far end of the outbox, for the broker's side.
     #[must_use]
     pub fn outbox(&self) -> Waiting {
-        Waiting { queue: self.queue.clone(), keeper: Arc::clone(&self.keeper) }
+        Waiting {
+            queue: self.queue.clone(),
+            behind: Arc::clone(&self.behind),
+            keeper: Arc::clone(&self.keeper),
+        }
     }
 
     pub fn set_connected(&self, connected: bool) {
@@ -88,7 +97,9 @@ impl Post {
             topic: message.topic.clone(),
             payload: message.payload.clone(),
         });
-        self.queue.put(key, kind == LetterKind::Telemetry, message);
+        if self.behind.load(Ordering::Acquire) || !self.queue.put(key, message) {
+            self.behind.store(true, Ordering::Release);
+        }
         self.mailbox.look();
     }
 
@@ -116,24 +127,29 @@ impl Post {
 #[derive(Debug)]
 pub struct Waiting {
     queue: Queue,
+    behind: Arc<AtomicBool>,
     keeper: Arc<Keeper>,
 }
 
 impl Waiting {
-    /// Fetches from the store what memory does not hold.
+    /// Fetches the next words from the store. What is said meanwhile goes to the queue, or, where there
+    /// is more to fetch, to the store.
     fn refill(&self) {
-        for letter in self.keeper.backlog(QUEUE / 2) {
-            if !self.queue.holds(&letter.key) {
-                let telemetry = letter.kind == LetterKind::Telemetry;
-                self.queue.put(&letter.key, telemetry, Message::kept(letter.topic, letter.payload));
-            }
+        self.behind.store(false, Ordering::Release);
+        self.keeper.flush();
+        let letters = self.keeper.backlog(QUEUE);
+        let all = letters.len() < QUEUE;
+        let mut put = letters.into_iter().filter(|letter| !self.queue.holds(&letter.key));
+        let fits = put.all(|l| self.queue.put(&l.key, Message::kept(l.topic, l.payload)));
+        if !all || !fits {
+            self.behind.store(true, Ordering::Release);
         }
     }
 }
 
 impl Outbox for Waiting {
     fn after(&mut self, place: i64, limit: usize) -> Vec<(i64, Message)> {
-        if self.queue.is_empty() && self.queue.dropped() > 0 {
+        if self.queue.is_empty() && self.behind.load(Ordering::Acquire) {
             self.refill();
         }
         self.queue.after(place, limit)
@@ -197,7 +213,7 @@ mod tests {
     }
 
     #[test]
-    fn what_memory_had_no_room_for_comes_from_the_store() {
+    fn what_memory_had_no_room_for_comes_from_the_store_in_order() {
         let directory = tempfile::tempdir().unwrap();
         let keeper = keeper(&directory.path().join("s.sqlite"));
         let post = open(&keeper, 5);
@@ -213,8 +229,11 @@ mod tests {
             some.iter().for_each(|(place, _)| outbox.delivered(*place));
             heard.extend(some.into_iter().map(|(_, text)| text));
         }
-        heard.sort();
-        heard.dedup();
-        assert_eq!(heard.len(), QUEUE + 10);
+        let all: Vec<String> = (0..QUEUE + 10).map(|n| format!("{{\"n\":{n}}}")).collect();
+        let words: Vec<String> = heard
+            .iter()
+            .map(|text| format!("{{{}", &text[text.find("\"n\"").unwrap()..]))
+            .collect();
+        assert_eq!(words, all);
     }
 }

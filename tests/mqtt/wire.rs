@@ -50,7 +50,7 @@ impl Board {
     }
 
     fn say(&self, message: Message) {
-        self.outbox.put("", false, message);
+        assert!(self.outbox.put("", message));
         self.mailbox.look();
     }
 

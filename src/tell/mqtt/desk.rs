@@ -251,7 +251,7 @@ mod tests {
     #[test]
     fn a_word_leaves_the_outbox_only_when_it_is_acknowledged() {
         let (mut desk, outbox) = desk();
-        outbox.put("", false, event("1"));
+        assert!(outbox.put("", event("1")));
         desk.look();
         assert_eq!(desk.take(), Some(event("1")));
         desk.written(1);
@@ -266,7 +266,7 @@ mod tests {
     #[test]
     fn a_refused_word_is_kept_for_the_next_connection() {
         let (mut desk, outbox) = desk();
-        outbox.put("", false, event("1"));
+        assert!(outbox.put("", event("1")));
         assert!(desk.take().is_some());
         desk.written(1);
         desk.answered(1, false);
@@ -276,7 +276,7 @@ mod tests {
     #[test]
     fn no_more_than_a_window_is_on_its_way() {
         let (mut desk, outbox) = desk();
-        (0..3 * WINDOW).for_each(|n| outbox.put("", false, event(&n.to_string())));
+        (0..3 * WINDOW).for_each(|n| assert!(outbox.put("", event(&n.to_string()))));
         let handed = std::iter::from_fn(|| desk.take()).count();
         assert_eq!(handed, WINDOW);
         desk.written(1);
@@ -287,7 +287,7 @@ mod tests {
     #[test]
     fn a_long_outbox_goes_out_in_order() {
         let (mut desk, outbox) = desk();
-        (0..50).for_each(|n| outbox.put("", false, event(&n.to_string())));
+        (0..50).for_each(|n| assert!(outbox.put("", event(&n.to_string()))));
         let all: Vec<String> = (0..50).map(|n| n.to_string()).collect();
         assert_eq!(drain(&mut desk), all);
         assert!(outbox.is_empty());
@@ -296,7 +296,7 @@ mod tests {
     #[test]
     fn acknowledgements_may_come_out_of_order() {
         let (mut desk, outbox) = desk();
-        (1..=2).for_each(|n| outbox.put("", false, event(&n.to_string())));
+        (1..=2).for_each(|n| assert!(outbox.put("", event(&n.to_string()))));
         assert!(desk.take().is_some() && desk.take().is_some());
         desk.written(7);
         desk.written(8);
@@ -309,12 +309,12 @@ mod tests {
     fn a_standing_alert_is_repeated_after_the_outbox_until_it_is_taken_away() {
         let (mut desk, outbox) = desk();
         let raised = Message::alert(&topics(), "p", "catching", "raised".into());
-        outbox.put("", false, raised);
+        assert!(outbox.put("", raised));
         assert_eq!(drain(&mut desk), ["raised"]);
-        outbox.put("", false, event("e"));
+        assert!(outbox.put("", event("e")));
         desk.connected(Limit::NONE);
         assert_eq!(drain(&mut desk), ["e", "raised"]);
-        outbox.put("", false, Message::no_alert(&topics(), "p", "catching"));
+        assert!(outbox.put("", Message::no_alert(&topics(), "p", "catching")));
         desk.look();
         assert_eq!(drain(&mut desk), [""]);
         desk.connected(Limit::NONE);

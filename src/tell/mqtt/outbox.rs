@@ -27,7 +27,6 @@ struct Rows {
     waiting: VecDeque<Waiting>,
     next_place: i64,
     room: usize,
-    dropped: u64,
 }
 
 #[derive(Debug)]
@@ -35,14 +34,13 @@ struct Waiting {
     place: i64,
     /// By which its receiver knows it again.
     key: String,
-    telemetry: bool,
     message: Message,
 }
 
 impl Queue {
     #[must_use]
     pub fn with_room(room: usize) -> Self {
-        let rows = Rows { waiting: VecDeque::new(), next_place: 1, room, dropped: 0 };
+        let rows = Rows { waiting: VecDeque::new(), next_place: 1, room };
         Self(Arc::new(Mutex::new(rows)))
     }
 
@@ -50,18 +48,16 @@ impl Queue {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Puts a message last. Where there is no room the oldest telemetry goes, and only where there is
-    /// none the oldest message.
-    pub fn put(&self, key: &str, telemetry: bool, message: Message) {
+    /// Puts a message last; `false` where there is no room for it.
+    pub fn put(&self, key: &str, message: Message) -> bool {
         let mut rows = self.rows();
         if rows.waiting.len() >= rows.room {
-            let oldest = rows.waiting.iter().position(|row| row.telemetry);
-            rows.waiting.remove(oldest.unwrap_or(0));
-            rows.dropped += 1;
+            return false;
         }
         let place = rows.next_place;
         rows.next_place += 1;
-        rows.waiting.push_back(Waiting { place, key: key.to_owned(), telemetry, message });
+        rows.waiting.push_back(Waiting { place, key: key.to_owned(), message });
+        true
     }
 
     /// Takes the message at this place out and says its key.
@@ -86,12 +82,6 @@ impl Queue {
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.len() == 0
-    }
-
-    /// How many messages there was no room for since this was last asked.
-    #[must_use]
-    pub fn dropped(&self) -> u64 {
-        std::mem::take(&mut self.rows().dropped)
     }
 }
 
@@ -124,7 +114,7 @@ mod tests {
     #[test]
     fn messages_wait_in_order_until_they_are_delivered() {
         let mut queue = Queue::with_room(10);
-        (1..=3).for_each(|n| queue.put(&n.to_string(), false, message(n)));
+        (1..=3).for_each(|n| assert!(queue.put(&n.to_string(), message(n))));
         queue.delivered(2);
         assert_eq!(waiting(&mut queue), ["1", "3"]);
         assert_eq!(queue.after(1, 1), [(3, message(3))]);
@@ -132,12 +122,10 @@ mod tests {
     }
 
     #[test]
-    fn a_full_queue_drops_the_oldest_telemetry_first() {
-        let mut queue = Queue::with_room(3);
-        for (n, telemetry) in [(1, false), (2, true), (3, false), (4, false)] {
-            queue.put(&n.to_string(), telemetry, message(n));
-        }
-        assert_eq!(waiting(&mut queue), ["1", "3", "4"]);
-        assert_eq!((queue.dropped(), queue.dropped()), (1, 0));
+    fn a_full_queue_takes_no_more() {
+        let mut queue = Queue::with_room(2);
+        let taken: Vec<bool> = (1..=3).map(|n| queue.put(&n.to_string(), message(n))).collect();
+        assert_eq!(taken, [true, true, false]);
+        assert_eq!(waiting(&mut queue), ["1", "2"]);
     }
 }
