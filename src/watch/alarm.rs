@@ -104,7 +104,8 @@ impl Latch {
             _ => turn,
         };
         let stands = tell?;
-        *self = Self { held_s: 0.0, heed: Heed::None, ..*self };
+        let rested_s = if stands { self.rested_s } else { Some(0.0) };
+        *self = Self { held_s: 0.0, heed: Heed::None, rested_s, ..*self };
         Some(if stands { AlarmState::Raised } else { AlarmState::Cleared })
     }
 }
