@@ -55,7 +55,7 @@ impl Scale {
     #[must_use]
     pub fn ticks(&self, apart_px: f64) -> Vec<f64> {
         let least = apart_px / self.per_unit();
-        let power = 10f64.powi(least.log10().floor() as i32);
+        let power = power_of_ten_below(least);
         let step = [1.0, 2.0, 5.0, 10.0]
             .into_iter()
             .map(|m| m * power)
@@ -63,6 +63,22 @@ impl Scale {
             .unwrap_or(10.0 * power);
         multiples(step, 0.0, self.low, self.high)
     }
+}
+
+/// The largest power of ten that is not above `value`, by × and ÷ alone, which are the same on every
+/// machine as a logarithm need not be. 1 for what has none.
+fn power_of_ten_below(value: f64) -> f64 {
+    let mut power = 1.0;
+    if !value.is_finite() || value <= 0.0 {
+        return power;
+    }
+    while power > value {
+        power /= 10.0;
+    }
+    while power * 10.0 <= value {
+        power *= 10.0;
+    }
+    power
 }
 
 /// Decimals that ticks need to differ.

@@ -9,7 +9,7 @@ use crate::batch::plan::Target;
 use crate::batch::pot::Pot;
 use crate::moment::Moment;
 use crate::watch::action::{
-    Action, Alarm, AlarmState, Happening, Lid, Notice, Snapshot, Spread, What,
+    Action, Alarm, AlarmState, Happening, Lid, Notice, Sensor, Snapshot, Spread, What,
 };
 use crate::watch::event::CookSays;
 use crate::watch::setting::Setting;
@@ -208,6 +208,19 @@ impl Story {
         stages.push(stage(at, end, name, short));
         stages.retain(|stage| stage.to_s - stage.from_s > 60.0);
         stages
+    }
+
+    /// Whether the last that was heard of the probe is that it was taken out.
+    #[must_use]
+    pub fn probe_is_out(&self) -> bool {
+        let heard = |h: &&Happening| match h.what {
+            What::ProbeOut | What::ProbeIn => true,
+            What::SensorFault { sensor, .. } | What::SensorBack { sensor } => {
+                sensor == Sensor::Probe
+            }
+            _ => false,
+        };
+        self.happenings.iter().rev().find(heard).is_some_and(|h| h.what == What::ProbeOut)
     }
 
     /// How fast the probe rose over the last minutes, °C a minute.

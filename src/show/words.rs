@@ -44,7 +44,8 @@ pub fn of(story: &Story, clock: Option<Clock>) -> Words {
         Some(now) => {
             let warming_c_min = story.warming_c_min();
             let last = story.happenings.back();
-            say(now, &Beside { last, raised: &raised, warming_c_min, clock })
+            let probe_is_out = story.probe_is_out();
+            say(now, &Beside { last, raised: &raised, warming_c_min, probe_is_out, clock })
         }
         None => Words { first: "Nothing seen yet".into(), ..Words::default() },
     }
@@ -57,6 +58,8 @@ pub struct Beside<'a> {
     /// The last words of the alerts that are raised.
     pub raised: &'a [&'a Notice],
     pub warming_c_min: Option<f64>,
+    /// Whether the probe was taken out, as against fallen silent.
+    pub probe_is_out: bool,
     pub clock: Option<Clock>,
 }
 
@@ -77,7 +80,7 @@ fn is_raised(now: &Snapshot, alarm: Alarm) -> bool {
 }
 
 fn first(now: &Snapshot, beside: &Beside) -> String {
-    if let Some(blind) = blind(now) {
+    if let Some(blind) = blind(now, beside.probe_is_out) {
         return blind;
     }
     match now.target_in_s {
@@ -103,11 +106,12 @@ fn first(now: &Snapshot, beside: &Beside) -> String {
 }
 
 /// Where a sensor's silence keeps the answer back.
-fn blind(now: &Snapshot) -> Option<String> {
+fn blind(now: &Snapshot, probe_is_out: bool) -> Option<String> {
     let (probe, scale) = (is_raised(now, Alarm::ProbeFault), is_raised(now, Alarm::ScaleFault));
     let why = match (probe && now.pot_c.is_none(), scale && now.contents_kg.is_none()) {
         (true, true) => "probe and scale are silent",
-        (true, false) if now.target_in_s.is_none() => "the probe is out of the pot",
+        (true, false) if now.target_in_s.is_none() && probe_is_out => "the probe is out of the pot",
+        (true, false) if now.target_in_s.is_none() => "the probe is silent",
         (false, true) if now.target_in_s.is_none() => "the scale is silent",
         _ => return None,
     };
@@ -320,7 +324,9 @@ mod tests {
             ..reducing()
         };
         let words = say(&now, &Beside::default());
-        assert_eq!(words.first, "Cannot tell: the probe is out of the pot");
+        assert_eq!(words.first, "Cannot tell: the probe is silent");
+        let out = say(&now, &Beside { probe_is_out: true, ..Beside::default() });
+        assert_eq!(out.first, "Cannot tell: the probe is out of the pot");
         assert_eq!(words.doubt.unwrap(), "2.10 kg of water to go; no time can be told yet");
     }
 

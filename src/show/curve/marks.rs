@@ -198,7 +198,17 @@ fn block(
     }
     tops.extend(rows.skip(4).map(|d| above - d - deep));
     let room = Bounds { top: frame.level.top + f * 0.2, ..frame.level };
-    let beside = [(0.0, Anchor::Middle), (-f * 0.3, Anchor::Start), (f * 0.3, Anchor::End)];
+    let size = canvas.muted(Anchor::Middle).size;
+    let wide = lines.iter().map(|words| lettering::width(words, size, false)).fold(0.0, f64::max);
+    let beside = [
+        (0.0, Anchor::Middle),
+        (-f * 0.3, Anchor::Start),
+        (f * 0.3, Anchor::End),
+        (wide * 0.25, Anchor::Middle),
+        (-wide * 0.25, Anchor::Middle),
+        (f * 0.8, Anchor::Start),
+        (-f * 0.8, Anchor::End),
+    ];
     for (top, (dx, anchor)) in tops.iter().flat_map(|top| beside.map(|side| (*top, side))) {
         let set = Set { ink: canvas.p.ink, ..canvas.muted(anchor) };
         let texts: Vec<Text> = lines

@@ -30,17 +30,17 @@ fn corner(canvas: &Canvas) -> f64 {
 /// The inside of the pot below `top`, clockwise from the upper left.
 fn inside(pot: &Bounds, top: f64, r: f64) -> Vec<Point> {
     let mut points = vec![(pot.left, top), (pot.right, top)];
-    points.extend(arc((pot.right - r, pot.bottom - r), r, 0.0));
-    points.extend(arc((pot.left + r, pot.bottom - r), r, 90.0));
+    points.extend(arc().map(|(x, y)| (pot.right - r + x * r, pot.bottom - r + y * r)));
+    points.extend(arc().map(|(x, y)| (pot.left + r - y * r, pot.bottom - r + x * r)));
     points
 }
 
-/// A quarter circle, clockwise from `from` degrees (0 is to the right, 90 down).
-fn arc(centre: Point, r: f64, from: f64) -> Vec<Point> {
-    (0..=6)
-        .map(|n| (from + f64::from(n) * 15.0).to_radians())
-        .map(|a| (centre.0 + r * a.cos(), centre.1 + r * a.sin()))
-        .collect()
+/// A quarter of the unit circle from (1, 0) to (0, 1), without the machine's sine.
+fn arc() -> impl Iterator<Item = Point> {
+    (0..=6).map(|n| f64::from(n) / 6.0).map(|t| {
+        let whole = 1.0 + t * t;
+        ((1.0 - t * t) / whole, 2.0 * t / whole)
+    })
 }
 
 fn gravy(canvas: &mut Canvas, frame: &Frame, contents_kg: Option<f64>) {
@@ -119,7 +119,8 @@ fn break_lines(canvas: &mut Canvas, frame: &Frame) {
         (0..=24)
             .map(|n| {
                 let share = f64::from(n) / 24.0;
-                let bend = (share * std::f64::consts::TAU).sin() * canvas.f * 0.3;
+                // Near enough a sine: a cubic with its zeros and its height.
+                let bend = 10.39 * share * (1.0 - share) * (1.0 - 2.0 * share) * canvas.f * 0.3;
                 (middle + dx + bend, top + (bottom - top) * share)
             })
             .collect()

@@ -1,12 +1,16 @@
 //! The probe's temperature over time, with the boiling point here and now.
 
 use crate::show::canvas::Canvas;
+use crate::show::clock::length;
 use crate::show::drawing::{Anchor, Bounds, Dash, Point};
 use crate::show::scale::Scale;
 use crate::show::story::Story;
 use crate::watch::action::{Sensor, What};
 
 use super::frame::Frame;
+
+/// A reading older than this says its age, s.
+const OLD_S: f64 = 90.0;
 
 pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let band = frame.probe;
@@ -99,7 +103,9 @@ fn end_words(canvas: &mut Canvas, frame: &Frame, story: &Story, scale: &Scale) {
             ((x, y - f * 0.6), Anchor::End),
             ((x, y + f * 2.4), Anchor::End),
         ];
-        canvas.write_at_one(&format!("{c:.1} °C"), &places, set, &room);
+        let age_s = frame.now_s - t;
+        let old = if age_s > OLD_S { format!(", {} ago", length(age_s)) } else { String::new() };
+        canvas.write_at_one(&format!("{c:.1} °C{old}"), &places, set, &room);
     }
     if let Some(c) = story.now.as_ref().and_then(|now| now.boil_c) {
         let y = scale.px_within(c);
