@@ -12,6 +12,8 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, RGBColor, TextStyle};
 use thiserror::Error;
 
+mod indexed;
+
 use super::drawing::{Anchor, Dash, Drawing, Point, Shape, Text};
 use super::escape::escape;
 use super::lettering;
@@ -99,7 +101,7 @@ pub fn png(drawing: &Drawing, density: u32) -> Result<Vec<u8>, Unpainted> {
         Brush { backend, units, craft: Craft::Raster }.all(drawing)?;
     }
     let small = averaged(&large, wide as usize, smooth as usize);
-    encoded(&small, width, height).map_err(|e| Unpainted(e.to_string()))
+    indexed::png(&small, width, height).map_err(|e| Unpainted(e.to_string()))
 }
 
 /// Each `by` × `by` block of RGB pixels as its mean.
@@ -120,16 +122,6 @@ fn averaged(large: &[u8], wide: usize, by: usize) -> Vec<u8> {
         small.extend(sums.iter().map(|sum| ((sum + n / 2) / n) as u8));
     }
     small
-}
-
-fn encoded(rgb: &[u8], width: u32, height: u32) -> Result<Vec<u8>, png::EncodingError> {
-    let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, width, height);
-    encoder.set_color(png::ColorType::Rgb);
-    encoder.set_depth(png::BitDepth::Eight);
-    encoder.set_compression(png::Compression::High);
-    encoder.write_header()?.write_image_data(rgb)?;
-    Ok(bytes)
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
