@@ -2,7 +2,7 @@
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread;
 
 /// One request as it came.
@@ -39,7 +39,7 @@ impl Server {
     pub fn start(answer: Answer) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").unwrap();
         let port = listener.local_addr().unwrap().port();
-        let (heard, requests) = channel();
+        let (heard, requests) = sync_channel(64);
         thread::spawn(move || {
             let mut silent = Vec::new();
             for stream in listener.incoming() {
@@ -55,7 +55,7 @@ impl Server {
 }
 
 /// The stream comes back where nobody answers on it.
-fn serve(stream: TcpStream, answer: Answer, heard: &Sender<Request>) -> Option<TcpStream> {
+fn serve(stream: TcpStream, answer: Answer, heard: &SyncSender<Request>) -> Option<TcpStream> {
     let mut reader = BufReader::new(stream.try_clone().unwrap());
     let mut lines = Vec::new();
     loop {

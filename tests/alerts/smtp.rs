@@ -2,7 +2,7 @@
 
 use std::io::{BufRead, BufReader, Write};
 use std::net::{TcpListener, TcpStream};
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread;
 
 /// How it treats a receiver's address.
@@ -27,7 +27,7 @@ impl Server {
     pub fn start(mood: Mood) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").unwrap();
         let port = listener.local_addr().unwrap().port();
-        let (heard, messages) = channel();
+        let (heard, messages) = sync_channel(64);
         thread::spawn(move || {
             let mut kept = Vec::new();
             for stream in listener.incoming() {
@@ -42,7 +42,7 @@ impl Server {
     }
 }
 
-fn talk(stream: &TcpStream, mood: Mood, heard: &Sender<String>) -> std::io::Result<()> {
+fn talk(stream: &TcpStream, mood: Mood, heard: &SyncSender<String>) -> std::io::Result<()> {
     let mut to = stream;
     let mut reader = BufReader::new(stream);
     let mut envelope = String::new();

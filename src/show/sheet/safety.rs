@@ -57,8 +57,7 @@ impl Safety {
     pub fn of(rules: Rules, story: &Story, readings: &[(Moment, Option<f64>)]) -> Self {
         let known = || readings.iter().filter_map(|(at, c)| c.map(|c| (*at, c)));
         let hottest = known().max_by(|a, b| a.1.total_cmp(&b.1));
-        let last_hot =
-            known().filter(|(_, c)| *c >= rules.hold.limit_c).next_back().map(|(at, _)| at);
+        let last_hot = known().rfind(|(_, c)| *c >= rules.hold.limit_c).map(|(at, _)| at);
         let ready = ready(story);
         let held = ready.zip(last_hot).filter(|(from, to)| from < to);
         let held = held.and_then(|(from, to)| hold(rules.hold, (from, to), readings));
