@@ -249,8 +249,8 @@ fn drawable(now: &Snapshot) -> Snapshot {
     Snapshot {
         pot_c: within(now.pot_c, -100.0, 1000.0),
         boil_c: within(now.boil_c, 0.0, 200.0),
-        contents_kg: within(now.contents_kg, -1000.0, 10_000.0),
-        target_kg: within(now.target_kg, 0.0, 10_000.0),
+        contents_kg: within(now.contents_kg, -100.0, 600.0),
+        target_kg: within(now.target_kg, 0.0, 600.0),
         catch_index: within(now.catch_index, 0.0, 1e6),
         heat_w: within(now.heat_w, -1e6, 1e6),
         evaporation_kg_h: within(now.evaporation_kg_h, -1000.0, 1000.0),
