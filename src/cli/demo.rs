@@ -43,6 +43,7 @@ use super::{environment, log, output, run};
 /// When the virtual kitchen's day begins: Tuesday, 3 March 2026, 08:00 UTC.
 const MORNING_UTC_MS: i64 = 1_772_524_800_000;
 const BOARD: &str = "harbour-lane";
+const POT: &str = "big";
 
 /// Cook a whole virtual batch in the Harbour Lane Kitchen and watch it
 ///
@@ -125,14 +126,16 @@ struct Texts {
 
 impl Texts {
     fn of(pot: &VirtualPot) -> Self {
-        let (given, named) = (format!("name = \"{}\"", pot.plan.name), "name = \"Base gravy\"");
+        let named = |key: &str, name: &str| format!("{key} = \"{name}\"");
+        let site = "[site]\nname = \"Harbour Lane Kitchen\"";
+        let (batch, stove) = (pot.plan.name.as_str(), pot.pot.name.as_str());
         Self {
-            kitchen: recording::kitchen(pot).replacen(
-                "[site]",
-                "[site]\nname = \"Harbour Lane Kitchen\"",
-                1,
-            ),
-            batch: recording::batch(pot, pot.plan.start.lid_on).replacen(&given, named, 1),
+            kitchen: recording::kitchen(pot)
+                .replacen(&named("name", stove), &named("name", POT), 1)
+                .replacen("[site]", site, 1),
+            batch: recording::batch(pot, pot.plan.start.lid_on)
+                .replacen(&named("name", batch), &named("name", "Base gravy"), 1)
+                .replacen(&named("pot", stove), &named("pot", POT), 1),
         }
     }
 

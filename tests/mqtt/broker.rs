@@ -1,5 +1,6 @@
 //! Debian's mosquitto and its own subscriber, as the peer that dekchi must get on with.
 
+use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
@@ -39,6 +40,13 @@ impl Broker {
         Self { port, directory, process: None }
     }
 
+    /// Somebody else's broker, once it listens.
+    pub fn elsewhere(port: u16) -> Self {
+        let broker = Self { port, directory: tempfile::tempdir().unwrap(), process: None };
+        broker.wait();
+        broker
+    }
+
     pub fn started(mut self) -> Self {
         self.start();
         self
@@ -53,9 +61,13 @@ impl Broker {
             .spawn()
             .expect("mosquitto starts");
         self.process = Some(process);
+        self.wait();
+    }
+
+    fn wait(&self) {
         let begun = Instant::now();
         while TcpStream::connect(("127.0.0.1", self.port)).is_err() {
-            assert!(begun.elapsed() < PATIENCE, "mosquitto does not listen");
+            assert!(begun.elapsed() < PATIENCE, "the broker does not listen");
             std::thread::sleep(Duration::from_millis(20));
         }
     }
@@ -162,12 +174,8 @@ impl Subscriber {
                     }
                 }
                 Err(RecvTimeoutError::Timeout | RecvTimeoutError::Disconnected) => {
-                    let topics: Vec<String> = self
-                        .all
-                        .iter()
-                        .map(|s| format!("{} {}", s.topic, s.payload.len()))
-                        .collect();
-                    panic!("no {what} among {topics:?}");
+                    let topics = self.all.iter().map(|seen| &seen.topic);
+                    panic!("no {what} among {:?}", topics.collect::<BTreeSet<_>>());
                 }
             }
         }

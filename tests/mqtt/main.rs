@@ -4,6 +4,8 @@
 #![expect(clippy::disallowed_methods, reason = "these tests wait for other programs by the clock")]
 
 mod broker;
+#[cfg(feature = "demo-broker")]
+mod demo;
 mod doorman;
 mod kitchen;
 mod wire;
