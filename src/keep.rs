@@ -24,6 +24,7 @@
 //! 4. A damaged file is renamed to `….corrupt-<time>` and a new one begun.
 //! 5. A batch's samples come back exactly as the judgement was given them.
 
+mod desk;
 mod file;
 pub mod health;
 mod insert;
@@ -32,6 +33,7 @@ pub mod library;
 pub mod packing;
 pub mod phones;
 pub mod resolution;
+mod rice;
 mod ring;
 mod row;
 pub mod samples;

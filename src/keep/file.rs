@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::config::DbConfig;
-use rusqlite::{Connection, OpenFlags, TransactionBehavior};
+use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 
 /// "dekc" in ASCII, in the header of every store.
 pub(super) const APPLICATION_ID: i32 = 0x6465_6b63;
@@ -32,6 +32,8 @@ pub enum Refusal {
          install that version, or name another file with --store"
     )]
     Newer { path: PathBuf, found: i32, known: i32 },
+    #[error("another dekchi has {path} open: stop it first, or name another file with --store")]
+    InUse { path: PathBuf },
     #[error("{path} is a database of another program: name another file with --store")]
     Foreign { path: PathBuf },
 }
@@ -76,6 +78,7 @@ fn open_with(path: &Path, check: Check, steps: &[&str]) -> Result<Opened, Cannot
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
         | OpenFlags::SQLITE_OPEN_CREATE
         | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    make_directory(path)?;
     let ours = is_marked_ours(path)?;
     let connection = Connection::open_with_flags(path, flags)?;
     // Until it is known to be sound nothing is to be copied from the log into the file.
@@ -130,6 +133,39 @@ fn ready_to_read(db: Connection) -> Result<Connection, rusqlite::Error> {
 /// What would end a path within a URI, escaped (<https://sqlite.org/uri.html>, section 3.1).
 fn percent_encoded(path: &str) -> String {
     path.replace('%', "%25").replace('?', "%3f").replace('#', "%23")
+}
+
+fn make_directory(path: &Path) -> io::Result<()> {
+    match path.parent().filter(|directory| !directory.as_os_str().is_empty()) {
+        Some(directory) => std::fs::create_dir_all(directory),
+        None => Ok(()),
+    }
+}
+
+/// Claims the store for this process, by an exclusive lock on an empty file beside it, which the
+/// kernel lets go of however the process ends. `None` where the file cannot be made.
+pub(super) fn claim(path: &Path) -> Result<Option<Connection>, Refusal> {
+    // What cannot be made now is said when the store itself is opened.
+    let _ = make_directory(path);
+    let claimed = Connection::open(beside(path, ".lock")).and_then(|claim| {
+        claim.busy_timeout(Duration::ZERO)?;
+        claim.execute_batch("BEGIN EXCLUSIVE")?;
+        Ok(claim)
+    });
+    match claimed {
+        Ok(claim) => Ok(Some(claim)),
+        Err(error) if error.sqlite_error_code() == Some(ErrorCode::DatabaseBusy) => {
+            Err(Refusal::InUse { path: path.to_owned() })
+        }
+        Err(_) => Ok(None),
+    }
+}
+
+/// Looks through a file that may be in use.
+pub(super) fn check(path: &Path) -> Result<(), CannotOpen> {
+    let connection = open_to_read(path)?;
+    let version = known_version(&connection, path, is_marked_ours(path)?, &STEPS)?;
+    whole(&connection, version, &STEPS)
 }
 
 fn mode(connection: &Connection) -> Result<String, rusqlite::Error> {

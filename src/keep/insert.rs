@@ -72,7 +72,7 @@ pub(super) fn reading(db: &Connection, id: i64, leg: i64, s: &Snapshot) -> Resul
     let raised: Vec<_> = s.raised.iter().map(|alarm| alarm.name()).collect();
     db.prepare_cached(
         "INSERT INTO readings VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14,
-         ?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26) ON CONFLICT (id) DO NOTHING",
+         ?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29) ON CONFLICT (id) DO NOTHING",
     )?
     .execute(params![
         id,
@@ -98,6 +98,9 @@ pub(super) fn reading(db: &Connection, id: i64, leg: i64, s: &Snapshot) -> Resul
         micro(s.catch_index),
         milli(s.stir_within_s),
         milli(s.since_stir_s),
+        micro(s.served_kg),
+        milli(s.runs_out_in_s),
+        milli(s.top_up_l),
         next.map(|(name, _)| name),
         micro(next.map(|(_, kg)| *kg)),
         (!raised.is_empty()).then(|| raised.join(" ")),

@@ -1,36 +1,25 @@
 //! The store as the daemon holds it: everything is handed over, nothing is waited for.
 
-use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::sync::Arc;
 use std::thread::JoinHandle;
-use std::time::Duration;
 
 use crate::moment::{Moment, Wall};
-use crate::watch::action::{Action, Snapshot};
+use crate::watch::action::Action;
 use crate::watch::event::{CookSays, Event};
 use crate::watch::setting::Learnt;
 
-use super::file::Refusal;
-use super::health::{Health, Trouble, TroubleKind};
+use super::desk::{Desk, Shared};
+use super::file::{self, CannotOpen, Check, Refusal};
+use super::health::Health;
 use super::library::{Library, Unfinished};
-use super::packing::{Item, Packer};
-use super::ring::{Lost, ROOM_BYTES, Ring};
-use super::row::{About, Browser, Delivery, Leg, LegIndex, Letter, Outcome, Row, Waiting};
-use super::writer::{Start, Writer, Written};
+use super::ring::ROOM_BYTES;
+use super::row::{About, Browser, Delivery, Leg, LegIndex, Letter, LetterKind, Outcome, Row};
+use super::writer::{Start, Writer};
 
-/// Samples are committed when the oldest of them is this old, ms.
-pub const COMMIT_EVERY_MS: i64 = 10_000;
-
-/// Snapshots are committed when the oldest of them is this old, ms: a replay of the samples gives
-/// them again, so they need not cost a page at every commit.
-pub const SHOW_EVERY_MS: i64 = 60_000;
-
-/// A block is closed early when it has this many bytes.
-const LONGEST_BLOCK: usize = 32 << 10;
-
-/// How long the writer waits for something to do before it writes what there is.
-const IDLE: Duration = Duration::from_secs(10);
+/// A store up to this size is looked through before the watching begins, bytes: a fraction of a
+/// second on a board. A larger one is looked through beside it.
+const CHECKED_AT_ONCE: u64 = 8 << 20;
 
 /// How much is held where nobody takes it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -86,92 +75,63 @@ pub struct Keeper {
     path: PathBuf,
 }
 
-#[derive(Debug)]
-struct Shared {
-    desk: Mutex<Desk>,
-    /// Something is to be written.
-    work: Condvar,
-    /// Something was written.
-    done: Condvar,
-}
-
-/// Where rows are handed over.
-#[derive(Debug)]
-struct Desk {
-    packers: Vec<Packing>,
-    ring: Ring,
-    new_legs: Vec<Leg>,
-    /// The writer should not wait any longer.
-    now: bool,
-    flushes_asked: u64,
-    flushes_done: u64,
-    closing: bool,
-    /// Letters that the writer has in hand.
-    letters_in_hand: usize,
-    /// Keys that were acknowledged but may still be in the file.
-    acknowledged: BTreeSet<String>,
-    numbers: Vec<Option<i64>>,
-    health: Health,
-}
-
-#[derive(Debug, Default)]
-struct Packing {
-    packer: Packer,
-    shown: Vec<Snapshot>,
-    words: u64,
-}
-
 impl Keeper {
     /// Opens or makes the store at `path`. A damaged file is put aside and a new one begun; a disk
     /// that refuses leaves the store in memory until it does not; both are in the report. Only a
     /// store of a newer dekchi or of another program is refused.
     pub fn open(path: &Path, start: Start, room: Room) -> Result<(Self, Report), Refusal> {
-        let mut writer = Writer::new(path.to_owned(), start, room.telemetry_rows);
-        let written = writer.begin()?;
+        let mut writer = Writer::new(path.to_owned(), start, room.telemetry_rows)?;
+        let size = std::fs::metadata(path).map_or(0, |file| file.len());
+        let check = if size <= CHECKED_AT_ONCE { Check::Whole } else { Check::Quick };
+        let written = writer.begin(check)?;
         let copied_before_migration = writer.copied_before_migration.take();
         let mut desk = Desk::new(room.waiting_bytes);
         desk.note(written);
-        let shared =
-            Arc::new(Shared { desk: Mutex::new(desk), work: Condvar::new(), done: Condvar::new() });
-        let health = shared.desk().health.clone();
+        let health = desk.health();
+        let shared = Arc::new(Shared::new(desk));
         let unfinished = Library::open(path).and_then(|l| l.unfinished()).unwrap_or_default();
         let report = Report { health, copied_before_migration, unfinished };
         let theirs = Arc::clone(&shared);
         let spawned = std::thread::Builder::new()
             .name("keeper".to_owned())
             .spawn(move || theirs.write_on(writer));
-        let thread = spawned.map_err(|error| shared.has_no_writer(&error)).ok();
-        Ok((Self { shared, thread, path: path.to_owned() }, report))
+        let thread = spawned.map_err(|error| shared.desk().has_no_writer(&error)).ok();
+        let keeper = Self { shared, thread, path: path.to_owned() };
+        if check == Check::Quick {
+            keeper.check_beside();
+        }
+        Ok((keeper, report))
+    }
+
+    /// Looks through the whole file on a thread of its own, and has it put aside where it is damaged.
+    fn check_beside(&self) {
+        let (shared, path) = (Arc::clone(&self.shared), self.path.clone());
+        let check = move || {
+            if let Err(CannotOpen::Damaged(found)) = file::check(&path) {
+                let mut desk = shared.desk();
+                desk.damage = Some(found);
+                shared.hurry(&mut desk);
+            }
+        };
+        // Without a thread the file is looked through at another start.
+        let _ = std::thread::Builder::new().name("keeper-check".to_owned()).spawn(check);
     }
 
     /// A batch begins at `mono` on the daemon's clock; its own clock begins at zero.
     pub fn begin_batch(&self, about: About, mono: Moment) -> BatchKey {
-        self.begin_leg(about, None, mono, Moment::default())
+        let batch_at = Moment::default();
+        let mut desk = self.shared.desk();
+        let leg = desk.begin(Leg::new(None, about, mono, batch_at), 0);
+        self.shared.hurry(&mut desk);
+        BatchKey { leg, mono, batch_at }
     }
 
     /// An unfinished batch goes on at `mono` on the daemon's clock, when its own clock stands at
     /// `batch_at`.
     pub fn resume_batch(&self, batch: &Unfinished, mono: Moment, batch_at: Moment) -> BatchKey {
-        let key = self.begin_leg(batch.about.clone(), Some(batch.number), mono, batch_at);
-        if let Some(packing) = self.shared.desk().packers.get_mut(key.leg) {
-            packing.words = batch.words;
-        }
-        key
-    }
-
-    fn begin_leg(
-        &self,
-        about: About,
-        batch: Option<i64>,
-        mono: Moment,
-        batch_at: Moment,
-    ) -> BatchKey {
         let mut desk = self.shared.desk();
-        let leg = desk.packers.len();
-        desk.packers.push(Packing::default());
-        desk.numbers.push(batch);
-        let (id, first, stands, over) = (None, None, false, false);
-        desk.new_legs.push(Leg { batch, id, about, mono, batch_at, first, stands, over });
+        let leg = Leg::new(Some(batch.number), batch.about.clone(), mono, batch_at);
+        let leg = desk.begin(leg, batch.words);
         self.shared.hurry(&mut desk);
         BatchKey { leg, mono, batch_at }
     }
@@ -179,7 +139,7 @@ impl Keeper {
     /// Number of the batch in the store; `None` until the store has it.
     #[must_use]
     pub fn number(&self, batch: BatchKey) -> Option<i64> {
-        self.shared.desk().numbers.get(batch.leg).copied().flatten()
+        self.shared.desk().batch(batch.leg)
     }
 
     /// The batch is over at `at` on its own clock.
@@ -197,39 +157,34 @@ impl Keeper {
             return self.word(batch, says, "the cook", at);
         }
         let mut desk = self.shared.desk();
-        if desk.is_due(batch.leg, at) {
-            desk.close_blocks();
+        if desk.event(batch.leg, event, at) {
             self.shared.hurry(&mut desk);
-        }
-        let Some(packing) = desk.packers.get_mut(batch.leg) else { return };
-        packing.packer.push_event(event, at);
-        if packing.packer.len() >= LONGEST_BLOCK {
-            desk.close_block(batch.leg);
         }
     }
 
-    /// What the cook said at `at` on the batch's clock, and through what: committed at once.
+    /// What the cook said at `at` on the batch's clock, and through what: committed at once, with all
+    /// that was measured before it.
     pub fn word(&self, batch: BatchKey, says: &CookSays, by: &str, at: Moment) {
         let mut desk = self.shared.desk();
-        let Some(packing) = desk.packers.get_mut(batch.leg) else { return };
-        let number = packing.words;
-        packing.words += 1;
-        packing.packer.push(&Item::Word(number), at);
-        let (says, by) = (says.clone(), by.to_owned());
-        desk.push(Row::Word { leg: batch.leg, number, at, says, by });
+        desk.word(batch.leg, says, by, at);
         self.shared.hurry(&mut desk);
     }
 
-    /// What the judgement wants: snapshots are committed once a minute, everything else at once.
+    /// What the judgement wants: snapshots are committed once a minute, everything else at once, with
+    /// all that was measured before it, so that a replay of the samples comes to the same.
     pub fn action(&self, batch: BatchKey, action: &Action) {
         let leg = batch.leg;
         let mut desk = self.shared.desk();
         match action {
             Action::Show(snapshot) => return desk.show(leg, snapshot),
             Action::Happened(happening) => {
+                desk.close_blocks();
                 desk.push(Row::Happening { leg, happening: happening.clone() });
             }
-            Action::Tell(notice) => desk.push(Row::Notice { leg, notice: notice.clone() }),
+            Action::Tell(notice) => {
+                desk.close_blocks();
+                desk.push(Row::Notice { leg, notice: notice.clone() });
+            }
         }
         self.shared.hurry(&mut desk);
     }
@@ -273,7 +228,7 @@ impl Keeper {
     /// acknowledged before the next commit never touches the disk; an alert or event does at once.
     pub fn post(&self, letter: Letter) {
         let mut desk = self.shared.desk();
-        let urgent = letter.kind != super::row::LetterKind::Telemetry;
+        let urgent = letter.kind != LetterKind::Telemetry;
         desk.push(Row::Letter(letter));
         if urgent {
             self.shared.hurry(&mut desk);
@@ -282,11 +237,7 @@ impl Keeper {
 
     /// The broker acknowledged the message with this key.
     pub fn acknowledged(&self, key: &str) {
-        let mut desk = self.shared.desk();
-        if !desk.ring.withdraw(key) {
-            desk.acknowledged.insert(key.to_owned());
-            desk.push(Row::Acknowledged { key: key.to_owned() });
-        }
+        self.shared.desk().acknowledge(key);
     }
 
     /// Up to `limit` messages that no broker acknowledged, oldest first. Reads the file: not for a
@@ -318,18 +269,7 @@ impl Keeper {
 
     /// Tries to write everything handed over so far, and waits for the outcome.
     pub fn flush(&self) -> Health {
-        if self.thread.is_none() {
-            return self.health();
-        }
-        let mut desk = self.shared.desk();
-        desk.hand_in_everything();
-        desk.flushes_asked += 1;
-        let ours = desk.flushes_asked;
-        self.shared.hurry(&mut desk);
-        while desk.flushes_done < ours {
-            desk = self.shared.done.wait(desk).unwrap_or_else(PoisonError::into_inner);
-        }
-        desk.health()
+        self.shared.flush(|| self.thread.as_ref().is_some_and(|thread| !thread.is_finished()))
     }
 
     /// Writes everything and lets go of the file.
@@ -355,162 +295,5 @@ impl Keeper {
 impl Drop for Keeper {
     fn drop(&mut self) {
         self.finish();
-    }
-}
-
-impl Shared {
-    fn desk(&self) -> MutexGuard<'_, Desk> {
-        self.desk.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    fn hurry(&self, desk: &mut Desk) {
-        desk.now = true;
-        self.work.notify_one();
-    }
-
-    fn has_no_writer(&self, error: &std::io::Error) {
-        let detail = format!("no thread for the writer: {error}");
-        self.desk().health.trouble = Some(Trouble { kind: TroubleKind::Other, detail });
-    }
-
-    /// The writer's life.
-    fn write_on(&self, mut writer: Writer) {
-        loop {
-            let mut desk = self.wait_for_work();
-            desk.now = false;
-            let (closing, flushes) = (desk.closing, desk.flushes_asked);
-            let rows = desk.take();
-            writer.stand(std::mem::take(&mut desk.new_legs));
-            drop(desk);
-            let written = writer.write(rows);
-            let mut desk = self.desk();
-            desk.note(written);
-            desk.flushes_done = flushes;
-            desk.numbers = (0..desk.packers.len()).map(|leg| writer.batch_of(leg)).collect();
-            self.done.notify_all();
-            if closing {
-                return;
-            }
-        }
-    }
-
-    fn wait_for_work(&self) -> MutexGuard<'_, Desk> {
-        let mut desk = self.desk();
-        while !desk.now {
-            let (woken, time) =
-                self.work.wait_timeout(desk, IDLE).unwrap_or_else(PoisonError::into_inner);
-            desk = woken;
-            if time.timed_out() {
-                desk.hand_in_everything();
-                desk.now = desk.ring.len() > 0 || desk.health.trouble.is_some();
-            }
-        }
-        desk
-    }
-}
-
-impl Desk {
-    fn new(room_bytes: usize) -> Self {
-        Self {
-            packers: Vec::new(),
-            ring: Ring::new(room_bytes),
-            new_legs: Vec::new(),
-            now: false,
-            flushes_asked: 0,
-            flushes_done: 0,
-            closing: false,
-            letters_in_hand: 0,
-            acknowledged: BTreeSet::new(),
-            numbers: Vec::new(),
-            health: Health::default(),
-        }
-    }
-
-    fn push(&mut self, row: Row) {
-        let lost = self.ring.push(row);
-        self.lose(lost);
-    }
-
-    fn lose(&mut self, lost: Lost) {
-        self.health.lost_samples += lost.samples;
-        self.health.lost_rows += lost.rows;
-    }
-
-    /// Whether the oldest sample in hand is old enough to be committed.
-    fn is_due(&self, leg: LegIndex, at: Moment) -> bool {
-        let began = self.packers.get(leg).and_then(|packing| packing.packer.began());
-        began.is_some_and(|began| at.ms() - began.ms() >= COMMIT_EVERY_MS)
-    }
-
-    fn close_block(&mut self, leg: LegIndex) {
-        if let Some(block) = self.packers.get_mut(leg).and_then(|p| p.packer.finish()) {
-            self.push(Row::Block { leg, block });
-        }
-    }
-
-    fn close_blocks(&mut self) {
-        (0..self.packers.len()).for_each(|leg| self.close_block(leg));
-    }
-
-    fn show(&mut self, leg: LegIndex, snapshot: &Snapshot) {
-        let Some(packing) = self.packers.get_mut(leg) else { return };
-        packing.shown.push(snapshot.clone());
-        let first = packing.shown.first().map_or(snapshot.at, |first| first.at);
-        if snapshot.at.ms() - first.ms() >= SHOW_EVERY_MS - COMMIT_EVERY_MS {
-            self.hand_in_shown();
-        }
-    }
-
-    fn hand_in_shown(&mut self) {
-        for leg in 0..self.packers.len() {
-            for snapshot in std::mem::take(&mut self.packers[leg].shown) {
-                self.push(Row::Reading { leg, snapshot: Box::new(snapshot) });
-            }
-        }
-    }
-
-    fn hand_in_everything(&mut self) {
-        self.close_blocks();
-        self.hand_in_shown();
-    }
-
-    fn take(&mut self) -> Vec<Waiting> {
-        let rows = self.ring.take();
-        self.letters_in_hand = rows.iter().filter(|w| matches!(w.row, Row::Letter(_))).count();
-        rows
-    }
-
-    fn waiting_letters(&self, limit: usize) -> Vec<Letter> {
-        let letter = |row: &Row| match row {
-            Row::Letter(letter) => Some(letter.clone()),
-            _ => None,
-        };
-        self.ring.letters().filter_map(letter).take(limit).collect()
-    }
-
-    /// Takes note of what became of the rows.
-    fn note(&mut self, written: Written) {
-        self.health.commits += u64::from(written.trouble.is_none());
-        self.health.lost_rows += written.refused;
-        self.health.trouble = written.trouble;
-        self.health.set_aside.extend(written.set_aside);
-        let lost = self.ring.put_back(written.left);
-        self.lose(lost);
-        self.letters_in_hand = 0;
-        let pending = |key: &String| {
-            self.ring
-                .letters()
-                .any(|row| matches!(row, Row::Acknowledged { key: waiting } if waiting == key))
-        };
-        let still: BTreeSet<_> = self.acknowledged.iter().filter(|k| pending(k)).cloned().collect();
-        self.acknowledged = still;
-    }
-
-    fn health(&self) -> Health {
-        Health {
-            waiting_rows: self.ring.len(),
-            waiting_bytes: self.ring.bytes(),
-            ..self.health.clone()
-        }
     }
 }

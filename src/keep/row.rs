@@ -29,6 +29,13 @@ pub(super) struct Leg {
     pub over: bool,
 }
 
+impl Leg {
+    /// A leg that the store does not have yet, of a batch that it may have.
+    pub const fn new(batch: Option<i64>, about: About, mono: Moment, batch_at: Moment) -> Self {
+        Self { batch, id: None, about, mono, batch_at, first: None, stands: false, over: false }
+    }
+}
+
 /// What a batch is, as it was given.
 #[derive(Debug, Clone, PartialEq)]
 pub struct About {

@@ -87,6 +87,9 @@ CREATE TABLE readings (
   catch_ppm INTEGER,
   stir_within_ms INTEGER,
   since_stir_ms INTEGER,
+  served_mg INTEGER,
+  runs_out_ms INTEGER,
+  top_up_ml INTEGER,
   next_name TEXT,
   next_mg INTEGER,
   raised TEXT
@@ -173,6 +176,7 @@ SELECT batch, at_ms / 1000.0 AS t_s, at_ms + utc_minus_batch_ms AS utc_ms, clock
        target_p10_ms / 1e3 AS target_p10_s, target_p50_ms / 1e3 AS target_p50_s,
        target_p90_ms / 1e3 AS target_p90_s, catch_ppm / 1e6 AS catch_index,
        stir_within_ms / 1e3 AS stir_within_s, since_stir_ms / 1e3 AS since_stir_s,
+       served_mg / 1e6 AS served_kg, runs_out_ms / 1e3 AS runs_out_in_s, top_up_ml / 1e3 AS top_up_l,
        next_name AS next_addition, next_mg / 1e6 AS next_addition_kg, raised
 FROM readings JOIN leg_utc USING (leg);
 

@@ -120,10 +120,9 @@ pub(super) fn snapshot(row: &Row<'_>) -> Result<Snapshot> {
         catch_index: micro("catch_ppm")?,
         stir_within_s: milli("stir_within_ms")?,
         since_stir_s: milli("since_stir_ms")?,
-        // Reckoned again from the happenings where they are wanted.
-        served_kg: None,
-        runs_out_in_s: None,
-        top_up_l: None,
+        served_kg: micro("served_mg")?,
+        runs_out_in_s: milli("runs_out_ms")?,
+        top_up_l: milli("top_up_ml")?,
         next_addition: next.0.zip(next.1),
         raised: row
             .get::<_, Option<String>>("raised")?

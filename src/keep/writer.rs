@@ -60,6 +60,9 @@ pub(super) struct Writer {
     start: Start,
     start_id: Option<i64>,
     connection: Option<Connection>,
+    /// Held so that no second daemon writes to the same store; `None` where the disk does not allow
+    /// even that.
+    _claim: Option<Connection>,
     numbers: Numbers,
     legs: Vec<Leg>,
     /// Telemetry in the outbox, and how much of it is held.
@@ -70,8 +73,9 @@ pub(super) struct Writer {
 }
 
 impl Writer {
-    pub fn new(path: PathBuf, start: Start, telemetry_room: i64) -> Self {
-        Self {
+    pub fn new(path: PathBuf, start: Start, telemetry_room: i64) -> Result<Self, Refusal> {
+        Ok(Self {
+            _claim: file::claim(&path)?,
             path,
             utc_ms: start.wall.utc_ms,
             start,
@@ -82,13 +86,13 @@ impl Writer {
             telemetry: 0,
             telemetry_room,
             copied_before_migration: None,
-        }
+        })
     }
 
     /// Opens the file for the first time, putting a damaged one aside.
-    pub fn begin(&mut self) -> Result<Written, Refusal> {
+    pub fn begin(&mut self, check: Check) -> Result<Written, Refusal> {
         let mut written = Written::default();
-        match self.open(Check::Whole) {
+        match self.open(check) {
             Ok(()) => {}
             Err(CannotOpen::Refused(refusal)) => return Err(refusal),
             Err(error) => self.complain(error, &mut written),
@@ -101,6 +105,13 @@ impl Writer {
             }
         }
         Ok(written)
+    }
+
+    /// Puts the file aside for what a check found.
+    pub fn condemn(&mut self, found: String) -> Written {
+        let mut written = Written::default();
+        self.complain(CannotOpen::Damaged(found), &mut written);
+        written
     }
 
     /// Makes legs known that rows refer to.

@@ -154,3 +154,40 @@ fn the_database_of_another_program_is_refused_and_left_alone() {
     assert!(matches!(refusal, Refusal::Foreign { .. }), "{refusal}");
     assert_eq!(fs::read(&path).unwrap(), before);
 }
+
+#[test]
+#[expect(clippy::disallowed_methods, reason = "waits for the check beside the watching")]
+fn a_large_store_is_looked_through_while_the_pot_is_watched() {
+    let directory = tempfile::tempdir().unwrap();
+    let path = stocked(directory.path());
+    let other = Connection::open(&path).unwrap();
+    other
+        .execute("INSERT INTO outbox VALUES (1, 'k', 1, 0, 2, 't', zeroblob(10000000))", [])
+        .unwrap();
+    drop(other);
+    // A page in the middle, which nothing reads when the store is opened.
+    let mut pages = fs::read(&path).unwrap();
+    let place = pages.len() / 2048 * 1024;
+    pages[place..place + 4].fill(0xff);
+    fs::write(&path, &pages).unwrap();
+    let (keeper, report) = Keeper::open(&path, start(), Room::default()).unwrap();
+    assert!(report.health.trouble.is_none() && report.health.set_aside.is_empty());
+    let batch = keeper.begin_batch(about(), Moment::default());
+    let mut rig = Rig::new(6);
+    let mut n = 0;
+    while keeper.health().set_aside.is_empty() {
+        rig.ten_seconds(&keeper, batch, n);
+        keeper.flush();
+        n += 1;
+        assert!(n < 20_000, "the damage was never found");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    rig.ten_seconds(&keeper, batch, n);
+    assert!(keeper.flush().all_kept());
+    let number = keeper.number(batch).unwrap();
+    drop(keeper);
+    // What was kept before the damage was found lies in the file that was put aside; the new one
+    // begins with what waited then.
+    let last = Library::open(&path).unwrap().samples(number).unwrap().events.len();
+    assert!((1..=2).contains(&(last / 120)) && last % 120 == 0, "{last}");
+}

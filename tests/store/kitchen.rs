@@ -103,7 +103,7 @@ impl Rig {
         keeper.action(batch, &Action::Show(Box::new(self.snapshot(at))));
     }
 
-    fn snapshot(&mut self, at: Moment) -> Snapshot {
+    pub fn snapshot(&mut self, at: Moment) -> Snapshot {
         let mut near = |x: f64| Some(x * (1.0 + 0.01 * self.chance.normal()));
         Snapshot {
             at,
@@ -125,9 +125,9 @@ impl Rig {
             catch_index: near(0.41),
             stir_within_s: near(300.0),
             since_stir_s: near(240.0),
-            served_kg: None,
-            runs_out_in_s: None,
-            top_up_l: None,
+            served_kg: near(3.2),
+            runs_out_in_s: near(5400.0),
+            top_up_l: near(0.4),
             next_addition: Some(("spice infusion".to_owned(), 2.05)),
             raised: vec![Alarm::StirDue],
         }

@@ -9,6 +9,7 @@ mod disk;
 mod killed;
 mod kitchen;
 mod outbox;
+mod powercut;
 mod restart;
 mod round_trip;
 mod size;

@@ -142,3 +142,14 @@ fn a_copy_of_a_store_in_use_is_whole() {
     // The copy is a store like any other.
     assert!(Keeper::open(&copy, start(), Room::default()).unwrap().0.close().all_kept());
 }
+
+#[test]
+fn a_second_daemon_is_refused_the_store_that_the_first_has_open() {
+    let directory = tempfile::tempdir().unwrap();
+    let path = directory.path().join("dekchi.sqlite");
+    let first = open(&path);
+    let refusal = Keeper::open(&path, start(), Room::default()).unwrap_err();
+    assert!(refusal.to_string().starts_with("another dekchi has"), "{refusal}");
+    assert!(first.close().all_kept());
+    open(&path).close();
+}

@@ -12,11 +12,11 @@ use dekchi::show::recording;
 use dekchi::virtual_pot::recording as rehearsed;
 use dekchi::virtual_pot::{Kind, VirtualPot};
 use dekchi::watch::Watch;
-use dekchi::watch::action::Action;
+use dekchi::watch::action::{Action, Snapshot};
 use dekchi::watch::event::{CookSays, Event};
 use dekchi::watch::setting::Setting;
 
-use super::kitchen::{NINE_ON_TUESDAY_MS, about, load, open};
+use super::kitchen::{NINE_ON_TUESDAY_MS, Rig, about, load, open};
 
 #[test]
 fn a_batch_comes_back_as_the_judgement_was_given_it() {
@@ -137,4 +137,51 @@ fn an_exported_batch_replays_to_the_same_happenings() {
         .collect();
     assert_eq!(library.happenings(1).unwrap(), happenings);
     assert!(happenings.len() >= 3 && live.len() > 100, "{happenings:?}");
+}
+
+#[test]
+fn a_snapshot_comes_back_to_a_milligram_and_a_thousandth_of_a_degree() {
+    let directory = tempfile::tempdir().unwrap();
+    let path = directory.path().join("dekchi.sqlite");
+    let keeper = open(&path);
+    let batch = keeper.begin_batch(about(), Moment::default());
+    let full = Rig::new(1).snapshot(Moment::from_ms(10_000));
+    let nothing_known = Snapshot { at: Moment::from_ms(20_000), ..Snapshot::default() };
+    for snapshot in [&full, &nothing_known] {
+        keeper.action(batch, &Action::Show(Box::new(snapshot.clone())));
+    }
+    keeper.close();
+    let kept = Library::open(&path).unwrap().snapshots(1).unwrap();
+    assert_eq!(kept[1], nothing_known);
+    let numbers = |s: &Snapshot| {
+        let t = s.target_in_s.unwrap();
+        let known = [
+            s.pot_c,
+            s.contents_kg,
+            s.contents_sd_kg,
+            s.water_kg,
+            s.fat_kg,
+            s.salt_kg,
+            s.total_solids,
+            s.evaporation_kg_h,
+            s.evaporation_sd_kg_h,
+            s.heat_w,
+            s.boil_c,
+            s.target_kg,
+            s.catch_index,
+            s.stir_within_s,
+            s.since_stir_s,
+            s.served_kg,
+            s.runs_out_in_s,
+            s.top_up_l,
+        ];
+        let mut numbers: Vec<f64> = known.into_iter().map(Option::unwrap).collect();
+        numbers.extend([t.p10, t.p50, t.p90]);
+        numbers
+    };
+    for (kept, given) in numbers(&kept[0]).into_iter().zip(numbers(&full)) {
+        assert!((kept - given).abs() <= 0.000_501, "{kept} {given}");
+    }
+    let rest = |s: &Snapshot| (s.at, s.lid, s.boiling, s.next_addition.clone(), s.raised.clone());
+    assert_eq!(rest(&kept[0]), rest(&full));
 }
