@@ -1,6 +1,5 @@
 //! `dekchi run`: the pots of a kitchen are watched.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
@@ -144,13 +143,14 @@ fn batches(paths: &[PathBuf], kitchen: &Kitchen) -> Result<Vec<BatchFile>, Failu
 }
 
 pub(super) fn open_store(path: &Path, clock: &Clock) -> Result<(Keeper, Report), Failure> {
-    if let Some(directory) = path.parent() {
-        // What cannot be made is told by the store, and watching goes on without it.
-        let _ = fs::create_dir_all(directory);
-    }
     let at = clock.now();
     let start = Start { boot: boot_id(), at, wall: clock.wall(at) };
-    Keeper::open(path, start, Room::default()).map_err(|why| Failure::config(why.to_string()))
+    let opened = Keeper::open(path, start, Room::default());
+    let (keeper, report) = opened.map_err(|why| Failure::config(why.to_string()))?;
+    if let Some(copy) = &report.copied_before_migration {
+        tracing::warn!("the store was brought up to date; as it was before: {}", copy.display());
+    }
+    Ok((keeper, report))
 }
 
 /// The places on the stove, and what is read for all of them.

@@ -226,8 +226,7 @@ impl Daemon {
 
     /// `unheard` are the ways by which nobody can be told of alerts.
     fn tell_trouble(&self, health: &Health, unheard: Vec<String>, watchman: &mut Watchman) {
-        let store = health.trouble.iter().map(|trouble| trouble.kind.words().to_owned());
-        let trouble: Vec<String> = store.chain(unheard).collect();
+        let trouble: Vec<String> = health.words().into_iter().chain(unheard).collect();
         if watchman.told.as_ref() == Some(&trouble) {
             return;
         }

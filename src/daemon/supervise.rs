@@ -1,7 +1,7 @@
 //! What systemd is told: ready, alive, stopping.
 //!
 //! Alive means that the board does its work: each source that never ends was heard lately, the store
-//! has written lately or is known to be in trouble, and the judgement has stepped. The watchdog is
+//! has written lately, has nothing to write or is known to be in trouble, and the judgement has stepped. The watchdog is
 //! pinged from the judgement's own loop, so that a loop that hangs is not spoken for by a timer.
 
 use std::time::Duration;
@@ -72,7 +72,10 @@ impl Supervisor {
         if store.commits != self.commits {
             (self.commits, self.committed) = (store.commits, now);
         }
-        let kept = store.trouble.is_some() || now - self.committed <= COMMIT_WITHIN_S;
+        // A board whose pots stand idle has nothing to write.
+        let nothing_waits = store.waiting_rows == 0;
+        let lately = now - self.committed <= COMMIT_WITHIN_S;
+        let kept = store.trouble.is_some() || nothing_waits || lately;
         kept && heard.all(|heard| now - heard <= STALE_S)
     }
 }
@@ -95,7 +98,7 @@ mod tests {
     fn health(commits: u64, in_trouble: bool) -> Health {
         let trouble =
             in_trouble.then(|| Trouble { kind: TroubleKind::DiskFull, detail: String::new() });
-        Health { commits, trouble, ..Health::default() }
+        Health { commits, trouble, waiting_rows: 3, ..Health::default() }
     }
 
     fn well(supervisor: &mut Supervisor, now: i64, heard: &[i64], store: &Health) -> bool {
@@ -120,6 +123,12 @@ mod tests {
         assert!(well(&mut supervisor, 10, &[], &health(1, false)));
         assert!(!well(&mut supervisor, 51, &[], &health(1, false)));
         assert!(well(&mut supervisor, 52, &[], &health(2, false)));
+    }
+
+    #[test]
+    fn a_kitchen_that_stands_idle_is_well() {
+        let mut supervisor = Supervisor::at(s(0));
+        assert!(well(&mut supervisor, 1000, &[], &Health::default()));
     }
 
     #[test]

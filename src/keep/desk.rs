@@ -53,7 +53,8 @@ pub(super) struct Desk {
     pub closing: bool,
     /// What a check found, while it is not yet acted upon.
     pub damage: Option<String>,
-    /// Letters that the writer has in hand.
+    /// Rows that the writer has in hand, and how many of them are letters.
+    rows_in_hand: usize,
     pub letters_in_hand: usize,
     /// Keys that were acknowledged but may still be in the file.
     pub acknowledged: BTreeSet<String>,
@@ -151,6 +152,7 @@ impl Desk {
             flushes_done: 0,
             closing: false,
             damage: None,
+            rows_in_hand: 0,
             letters_in_hand: 0,
             acknowledged: BTreeSet::new(),
             health: Health::default(),
@@ -258,6 +260,7 @@ impl Desk {
 
     fn take(&mut self) -> Vec<Waiting> {
         let rows = self.ring.take();
+        self.rows_in_hand = rows.len();
         self.letters_in_hand = rows.iter().filter(|w| matches!(w.row, Row::Letter(_))).count();
         rows
     }
@@ -270,7 +273,7 @@ impl Desk {
         self.health.set_aside.extend(written.set_aside);
         let lost = self.ring.put_back(written.left);
         self.lose(lost);
-        self.letters_in_hand = 0;
+        (self.rows_in_hand, self.letters_in_hand) = (0, 0);
         let waiting = self.ring.letters().filter_map(|row| match row {
             Row::Acknowledged { key } => Some(key.clone()),
             _ => None,
@@ -285,7 +288,7 @@ impl Desk {
 
     pub fn health(&self) -> Health {
         Health {
-            waiting_rows: self.ring.len(),
+            waiting_rows: self.ring.len() + self.rows_in_hand,
             waiting_bytes: self.ring.bytes(),
             ..self.health.clone()
         }

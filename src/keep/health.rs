@@ -8,9 +8,9 @@ use std::path::PathBuf;
 pub struct Health {
     /// `None` where everything is written as it should be.
     pub trouble: Option<Trouble>,
-    /// Transactions committed since the start; a watchdog looks for it to grow.
+    /// Transactions committed since the start; a watchdog looks for it to grow while rows wait.
     pub commits: u64,
-    /// Rows that wait in memory.
+    /// Rows that wait in memory or are being written.
     pub waiting_rows: usize,
     /// Memory that they take, bytes.
     pub waiting_bytes: usize,
@@ -23,6 +23,20 @@ pub struct Health {
 }
 
 impl Health {
+    /// What is amiss, a sentence each: what cannot be written now, and what was found damaged.
+    #[must_use]
+    pub fn words(&self) -> Vec<String> {
+        let trouble = self.trouble.iter().map(|trouble| trouble.kind.words().to_owned());
+        let aside = self.set_aside.iter().map(|path| {
+            let path = path.display();
+            format!(
+                "the store was damaged and a new one was begun; the old one is {path}, and \
+                 sqlite3 {path} .recover may save what is in it"
+            )
+        });
+        trouble.chain(aside).collect()
+    }
+
     /// True where everything handed over so far is on the disk.
     #[must_use]
     pub fn all_kept(&self) -> bool {
@@ -113,5 +127,18 @@ impl From<&rusqlite::Error> for Trouble {
             },
         };
         Self { kind, detail: error.to_string() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_store_that_was_put_aside_is_spoken_of_until_the_next_start() {
+        let mut health = Health::default();
+        assert!(health.words().is_empty());
+        health.set_aside.push(PathBuf::from("/var/lib/dekchi/dekchi.sqlite.corrupt-7"));
+        assert!(health.words()[0].contains("sqlite3 /var/lib/dekchi/dekchi.sqlite.corrupt-7 .rec"));
     }
 }

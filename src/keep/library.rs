@@ -1,8 +1,8 @@
 //! The store as a reader sees it: what was cooked, and how it went.
 //!
-//! Each question opens the file for a moment and lets go of it, so that a reader never holds up the
-//! writer's checkpoints. A store that nobody has open, on a disk that may not be written, is read
-//! all the same.
+//! Each question is a short transaction of its own, so that a reader never holds up the writer's
+//! checkpoints; whoever has no more questions drops the library. A store that nobody has open, on a
+//! disk that may not be written, is read all the same.
 
 use std::path::{Path, PathBuf};
 

@@ -13,13 +13,15 @@ use super::library::{Entry, Unfinished};
 use super::row::{About, Delivery};
 use super::samples::Word;
 
-/// A batch and its first leg; while it lasts, how far its samples go.
+/// A batch with its first leg, for when it began, and its last, for how far its samples go while it
+/// has not ended.
 pub(super) const ENTRY: &str = "
-    SELECT b.id, b.pot, b.name, b.outcome, u.utc_minus_batch_ms + l.batch_ms, u.clock_set,
-           coalesce(b.ended_ms, (SELECT max(from_ms + for_ms) FROM samples s JOIN legs e
-             ON e.id = s.leg WHERE e.batch = b.id AND s.id >= l.first_sample), 0)
-    FROM batches b JOIN legs l ON l.id = (SELECT min(id) FROM legs WHERE batch = b.id)
-    JOIN leg_utc u ON u.leg = l.id";
+    SELECT b.id, b.pot, b.name, b.outcome, u.utc_minus_batch_ms, u.clock_set,
+           coalesce(b.ended_ms, (SELECT from_ms + for_ms FROM samples
+             WHERE id BETWEEN l.first_sample AND coalesce(l.last_sample, 9223372036854775807)
+             AND leg = l.id ORDER BY id DESC LIMIT 1), l.batch_ms)
+    FROM batches b JOIN leg_utc u ON u.leg = (SELECT min(id) FROM legs WHERE batch = b.id)
+    JOIN legs l ON l.id = (SELECT max(id) FROM legs WHERE batch = b.id)";
 
 pub(super) fn entry(row: &Row<'_>) -> Result<Entry> {
     Ok(Entry {
@@ -55,8 +57,9 @@ pub(super) const UNFINISHED: &str = "
            (SELECT count(*) FROM words w JOIN legs e ON e.id = w.leg WHERE e.batch = b.id)
              AS said,
            max(l.batch_ms,
-             coalesce((SELECT max(from_ms + for_ms) FROM samples
-               WHERE leg = l.id AND id >= l.first_sample), 0),
+             coalesce((SELECT from_ms + for_ms FROM samples
+               WHERE id BETWEEN l.first_sample AND coalesce(l.last_sample, 9223372036854775807)
+               AND leg = l.id ORDER BY id DESC LIMIT 1), 0),
              coalesce((SELECT max(at_ms) FROM words WHERE leg = l.id), 0)) AS last_ms,
            u.utc_minus_batch_ms, u.clock_set
     FROM batches b JOIN legs l ON l.id = (SELECT max(id) FROM legs WHERE batch = b.id)
