@@ -126,6 +126,22 @@ pub enum Shape {
     Text(Text),
 }
 
+impl Shape {
+    /// How far up and down its ink can reach; `None` where it has none.
+    #[must_use]
+    pub fn reach(&self) -> Option<(f64, f64)> {
+        let (points, more): (&[Point], f64) = match self {
+            Self::Area { points, .. } => (points, 1.0),
+            Self::Path { points, width, .. } => (points, *width + 1.0),
+            Self::Dot { at, radius, .. } => (std::slice::from_ref(at), radius + 1.0),
+            Self::Text(text) => (std::slice::from_ref(&text.at), 2.0 * text.size),
+        };
+        let heights = points.iter().map(|point| point.1);
+        let (low, high) = (heights.clone().reduce(f64::min)?, heights.reduce(f64::max)?);
+        Some((low - more, high + more))
+    }
+}
+
 /// A whole drawing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drawing {

@@ -48,7 +48,7 @@ pub fn svg(drawing: &Drawing, set_in: Type) -> Result<String, Unpainted> {
     {
         let backend =
             SVGBackend::with_string(&mut body, (units(drawing.width), units(drawing.height)));
-        let mut brush = Brush { backend, units: SVG_UNITS, craft: Craft::Vector };
+        let mut brush = Brush { backend, units: SVG_UNITS, craft: Craft::Vector, window: None };
         brush.all(drawing)?;
     }
     let after_head = body.find('\n').map_or("", |end| &body[end + 1..]);
@@ -93,15 +93,29 @@ pub fn png(drawing: &Drawing, density: u32) -> Result<Vec<u8>, Unpainted> {
     let density = density.clamp(1, 4);
     let smooth = if density > 1 { 2 } else { 3 };
     let (width, height) = (drawing.width * density, drawing.height * density);
-    let (wide, high) = (width * smooth, height * smooth);
-    let mut large = vec![0; wide as usize * high as usize * 3];
-    {
-        let backend = BitMapBackend::with_buffer(&mut large, (wide, high));
-        let units = f64::from(density * smooth);
-        Brush { backend, units, craft: Craft::Raster }.all(drawing)?;
-    }
-    let small = averaged(&large, wide as usize, smooth as usize);
+    let small = in_bands(drawing, density, smooth, BAND)?;
     indexed::png(&small, width, height).map_err(|e| Unpainted(e.to_string()))
+}
+
+/// Rows of a PNG that are painted at a time: the whole of it, several times as large, would take more
+/// memory than all the rest of a small board's daemon.
+const BAND: u32 = 32;
+
+/// The picture as RGB, painted `rows` of its rows at a time.
+fn in_bands(drawing: &Drawing, density: u32, smooth: u32, rows: u32) -> Result<Vec<u8>, Unpainted> {
+    let (wide, height) = (drawing.width * density * smooth, drawing.height * density);
+    let units = f64::from(density * smooth);
+    let mut small = Vec::with_capacity((drawing.width * density * height * 3) as usize);
+    let mut large = vec![0; (wide * rows.min(height) * smooth * 3) as usize];
+    for top in (0..height).step_by(rows as usize) {
+        let high = rows.min(height - top) * smooth;
+        let band = &mut large[..(wide * high * 3) as usize];
+        let backend = BitMapBackend::with_buffer(band, (wide, high));
+        let window = Some((top * smooth, high));
+        Brush { backend, units, craft: Craft::Raster, window }.all(drawing)?;
+        small.extend(averaged(band, wide as usize, smooth as usize));
+    }
+    Ok(small)
 }
 
 /// Each `by` × `by` block of RGB pixels as its mean.
@@ -135,6 +149,8 @@ struct Brush<B: DrawingBackend> {
     backend: B,
     units: f64,
     craft: Craft,
+    /// Where only a band is painted: how far down it begins and how high it is, in units.
+    window: Option<(u32, u32)>,
 }
 
 impl<B: DrawingBackend> Brush<B> {
@@ -146,6 +162,9 @@ impl<B: DrawingBackend> Brush<B> {
         let corners = [(0.0, 0.0), (paper.0, 0.0), paper, (0.0, paper.1)];
         self.area(&corners, drawing.ground)?;
         for shape in &drawing.shapes {
+            if !self.is_in_window(shape) {
+                continue;
+            }
             match shape {
                 Shape::Area { points, fill } => self.area(points, *fill)?,
                 Shape::Path { points, ink, width, dash } => {
@@ -159,7 +178,15 @@ impl<B: DrawingBackend> Brush<B> {
     }
 
     fn unit(&self, at: Point) -> (i32, i32) {
-        ((at.0 * self.units).round() as i32, (at.1 * self.units).round() as i32)
+        let top = self.window.map_or(0, |(top, _)| top as i32);
+        ((at.0 * self.units).round() as i32, (at.1 * self.units).round() as i32 - top)
+    }
+
+    /// Whether any of it can be seen.
+    fn is_in_window(&self, shape: &Shape) -> bool {
+        let Some((top, high)) = self.window else { return true };
+        let (from, to) = (f64::from(top) / self.units, f64::from(top + high) / self.units);
+        shape.reach().is_none_or(|(low, high)| low <= to && high >= from)
     }
 
     fn area(&mut self, points: &[Point], fill: Rgb) -> Painted {
@@ -281,4 +308,26 @@ fn dashes(points: &[Point], dash: Dash, width: f64) -> Vec<Vec<Point>> {
         pieces.push(piece);
     }
     pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::show::curve::{self, Size, Style};
+    use crate::show::sample;
+
+    #[test]
+    fn a_picture_painted_in_bands_is_the_picture_painted_at_once() {
+        let size = Size { width: 480, height: 330, density: 1 };
+        for until_s in [0.0, 9000.0] {
+            let drawing = curve::draw(&sample::tuesday(until_s), &Style::new(size));
+            for (density, smooth) in [(1, 3), (2, 2)] {
+                let whole = in_bands(&drawing, density, smooth, u32::MAX).unwrap();
+                for rows in [7, BAND] {
+                    let banded = in_bands(&drawing, density, smooth, rows).unwrap();
+                    assert!(whole == banded, "{rows} rows at a time, density {density}");
+                }
+            }
+        }
+    }
 }
