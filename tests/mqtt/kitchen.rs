@@ -2,8 +2,11 @@
 
 use std::fs;
 use std::io::Read;
+use std::os::unix::net::UnixDatagram;
 use std::path::Path;
 use std::process::{Child, Command, ExitStatus, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use dekchi::keep::library::Library;
@@ -11,7 +14,8 @@ use dekchi::moment::Moment;
 use dekchi::quantity::Kilograms;
 use dekchi::watch::event::Event;
 
-use crate::broker::{Broker, PATIENCE, Subscriber, password_file};
+use crate::broker::{Broker, PATIENCE, Subscriber, free_port, password_file};
+use crate::doorman;
 
 const ROM: &str = "28-0316a2795f01";
 
@@ -55,16 +59,19 @@ impl Kitchen {
     }
 
     fn run(&self, arguments: &[&str]) -> Running {
-        let process = Command::new(env!("CARGO_BIN_EXE_dekchi"))
+        Running(self.command(arguments).spawn().unwrap())
+    }
+
+    fn command(&self, arguments: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_dekchi"));
+        command
             .args(["run", "--kitchen", "kitchen.toml", "--batch", "batch.toml"])
             .args(["--store", "store/dekchi.sqlite", "--speed", "20"])
             .args(arguments)
             .current_dir(self.directory.path())
             .stdout(Stdio::null())
-            .stderr(fs::File::create(self.path("log")).unwrap())
-            .spawn()
-            .unwrap();
-        Running(process)
+            .stderr(fs::File::create(self.path("log")).unwrap());
+        command
     }
 
     fn log(&self) -> String {
@@ -230,21 +237,60 @@ fn a_wrong_password_is_named_and_the_pot_is_watched_all_the_same() {
 }
 
 #[test]
-fn readings_that_nobody_heard_arrive_as_a_backlog_with_their_own_times() {
-    let mut broker = Broker::prepared("allow_anonymous true\n");
-    let kitchen = Kitchen::new(broker.port, "");
+fn what_happened_while_the_broker_was_away_arrives_afterwards_with_its_own_times() {
+    let broker = Broker::open();
+    let open = Arc::new(AtomicBool::new(false));
+    let judge = open.clone();
+    let door = doorman::before(broker.port, move |_, _| {
+        (!judge.load(Ordering::Relaxed)).then_some(doorman::NOTHING)
+    });
+    let kitchen = Kitchen::new(door, "");
     let running = kitchen.run(&[]);
-    kitchen.says("cannot be reached");
     kitchen.says("Stock in, 2.0");
-    broker.start();
     let mut subscriber = Subscriber::to(&broker, "dekchi/#");
-    subscriber.status("online");
+    subscriber.is_listening(&broker, "dekchi/test");
+    open.store(true, Ordering::Relaxed);
+    let event =
+        subscriber.wait_for("the addition", |seen| seen.text().contains("\"what\":\"added\""));
+    let t_s = event.json()["t_s"].as_f64().unwrap();
+    assert!((100.0..140.0).contains(&t_s), "{t_s}");
+    let backlog = subscriber.wait_for("the backlog", |seen| seen.topic.ends_with("/big/backlog"));
+    assert_eq!(backlog.content_type, "application/senml+json");
+    let first = &backlog.json()[0];
+    assert_eq!(first["bn"], "dekchi:quay:big:");
+    let began_ms = event.json()["utc_ms"].as_f64().unwrap() - 1000.0 * t_s;
+    let since_s = first["bt"].as_f64().unwrap() - began_ms / 1000.0;
+    assert!((-1.0..15.0).contains(&since_s), "the first reading is {since_s} s into the batch");
     running.signal("TERM");
     assert!(running.ended().success(), "{}", kitchen.log());
-    // What came before the subscriber was there is not seen, but it has left the outbox.
     let store = Library::open(&kitchen.path("store/dekchi.sqlite")).unwrap();
     let waiting: Vec<String> = store.outbox(100).unwrap().into_iter().map(|l| l.topic).collect();
     assert_eq!(waiting, [""; 0]);
+}
+
+#[test]
+fn systemd_is_told_when_the_board_is_ready_alive_and_stopping() {
+    let kitchen = Kitchen::new(free_port(), "");
+    let socket = UnixDatagram::bind(kitchen.path("notify")).unwrap();
+    socket.set_read_timeout(Some(PATIENCE)).unwrap();
+    let wait_for = |word: &str| {
+        let mut told = [0; 1024];
+        loop {
+            let length = socket.recv(&mut told).unwrap_or_else(|_| panic!("{word} is not told"));
+            if String::from_utf8_lossy(&told[..length]).contains(word) {
+                return;
+            }
+        }
+    };
+    let mut command = kitchen.command(&[]);
+    command.env("NOTIFY_SOCKET", kitchen.path("notify")).env("WATCHDOG_USEC", "2000000");
+    let running = Running(command.spawn().unwrap());
+    wait_for("READY=1");
+    wait_for("WATCHDOG=1");
+    wait_for("WATCHDOG=1");
+    running.signal("TERM");
+    wait_for("STOPPING=1");
+    assert!(running.ended().success(), "{}", kitchen.log());
 }
 
 fn complaint(arguments: &[&str], directory: &Path) -> (i32, String) {
