@@ -46,7 +46,11 @@ pub enum Wanted {
         cm: f64,
         seen: Option<Seen>,
     },
-    LikeBatch(u32),
+    /// `total_solids` where it was looked up before.
+    LikeBatch {
+        number: u32,
+        total_solids: Option<f64>,
+    },
 }
 
 /// A reading that was taken once, and the total solids that went with it.
@@ -108,9 +112,10 @@ impl Wanted {
                 let ratio = (seen.cm / cm).powf(LINE_SPREAD_POWER);
                 Ok(consistency(seen.total_solids * ratio, OWN_DOUBT.max(0.3 * (ratio - 1.0).abs())))
             }
-            Self::LikeBatch(number) => {
-                let share = (ground.like)(number);
-                let share = share.ok_or_else(|| format!("batch {number} is not kept here"))?;
+            Self::LikeBatch { number, total_solids } => {
+                let share = total_solids.or_else(|| (ground.like)(number));
+                let share = share
+                    .ok_or_else(|| format!("how thick batch {number} was is not known here"))?;
                 Ok(consistency(share, LIKE_DOUBT))
             }
         }
@@ -121,6 +126,17 @@ impl Wanted {
     pub fn moved(self, ratio: f64) -> Self {
         match self {
             Self::DipCm(cm) => Self::DipCm(cm * ratio),
+            same => same,
+        }
+    }
+
+    /// The same with what an earlier batch was looked up and put down.
+    #[must_use]
+    pub fn looked_up(self, like: &dyn Fn(u32) -> Option<f64>) -> Self {
+        match self {
+            Self::LikeBatch { number, total_solids: None } => {
+                Self::LikeBatch { number, total_solids: like(number) }
+            }
             same => same,
         }
     }
@@ -172,7 +188,7 @@ impl fmt::Display for Wanted {
             Self::Brix(brix) => write!(f, "{brix:.1} °Brix"),
             Self::Bostwick { cm, .. } => write!(f, "{cm:.1} cm Bostwick"),
             Self::LineSpread { cm, .. } => write!(f, "{cm:.1} cm line spread"),
-            Self::LikeBatch(number) => write!(f, "like batch {number}"),
+            Self::LikeBatch { number, .. } => write!(f, "like batch {number}"),
         }
     }
 }
@@ -316,7 +332,12 @@ mod tests {
         let mix = mix();
         let told = Wanted::LineSpread { cm: 9.0, seen: None }.target(&ground(&mix)).unwrap_err();
         assert!(told.contains("needs one that was measured"));
-        assert!(Wanted::LikeBatch(7).target(&ground(&mix)).unwrap_err().contains("batch 7"));
-        assert!((total_solids(Wanted::LikeBatch(41)) - 0.152).abs() < 1e-9);
+        let like = |number| Wanted::LikeBatch { number, total_solids: None };
+        assert!(like(7).target(&ground(&mix)).unwrap_err().contains("batch 7"));
+        assert!((total_solids(like(41)) - 0.152).abs() < 1e-9);
+        assert_eq!(
+            like(41).looked_up(&self::like).looked_up(&|_| None),
+            like(41).looked_up(&self::like)
+        );
     }
 }

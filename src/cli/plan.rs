@@ -73,7 +73,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let like = |number| like::total_solids(&args.store.library().ok()?, number);
     let Batch { recipe, .. } = batch::read_whole(&args.batch, &kitchen, &like)?;
     let pot = pot(args, &kitchen, &recipe)?;
-    let recipe = moved(recipe, &kitchen, pot);
+    let recipe = moved(recipe, &kitchen, pot, &like);
     let stove = kitchen.stove(&pot.name);
     let (boil_c, latent_j_kg) = boil(&kitchen.site)?;
     let size = match args.contents {
@@ -104,10 +104,11 @@ fn pot<'k>(args: &Args, kitchen: &'k Kitchen, recipe: &Recipe) -> Result<&'k Pot
     })
 }
 
-/// The recipe for this pot. A dip depth was written for the pot that the batch names.
-fn moved(recipe: Recipe, kitchen: &Kitchen, pot: &Pot) -> Recipe {
+/// The recipe for this pot. A dip depth was written for the pot that the batch names; what an
+/// earlier batch was is put down in figures.
+fn moved(recipe: Recipe, kitchen: &Kitchen, pot: &Pot, like: batch::Like<'_>) -> Recipe {
     let from_m2 = kitchen.pot(&recipe.pot).map_or(pot.area_m2(), Pot::area_m2);
-    let wanted = recipe.wanted.map(|wanted| wanted.moved(from_m2 / pot.area_m2()));
+    let wanted = recipe.wanted.map(|w| w.moved(from_m2 / pot.area_m2()).looked_up(like));
     Recipe { pot: pot.name.clone(), wanted, ..recipe }
 }
 

@@ -25,7 +25,7 @@ pub struct Args {
     /// The pot
     pot: String,
     /// What is said
-    #[arg(required = true, trailing_var_arg = true, allow_hyphen_values = true)]
+    #[arg(required = true)]
     words: Vec<String>,
     #[command(flatten)]
     store: Store,

@@ -212,7 +212,8 @@ fn reachable(
     let target = match wanted.target(&ground) {
         Ok(target) => target,
         Err(missing) => {
-            section.refuse(key, missing, "another measure, or what is missing");
+            let looks_up = "another measure; dekchi plan --write looks an earlier batch up";
+            section.refuse(key, missing, looks_up);
             return None;
         }
     };
@@ -375,7 +376,7 @@ mod tests {
     fn a_target_that_cannot_be_is_refused_in_a_sentence() {
         let told = |line| refused("total_solids = 0.118", line);
         assert!(told("litres = 1").contains("does not boil away"));
-        assert!(told("like_batch = 41").contains("batch 41 is not kept here"));
+        assert!(told("like_batch = 41").contains("how thick batch 41 was is not known here"));
         assert!(told("line_spread_cm = 9").contains("needs one that was measured"));
         assert!(told("bostwick_cm = 30").contains("allowed: 0.5 to 24 cm, where the trough ends"));
     }

@@ -102,7 +102,10 @@ fn target(wanted: &Wanted) -> String {
         Wanted::Brix(brix) => format!("brix = {}", round(*brix, 3)),
         Wanted::Bostwick { cm, seen } => format!("bostwick_cm = {cm}{}", measured(seen)),
         Wanted::LineSpread { cm, seen } => format!("line_spread_cm = {cm}{}", measured(seen)),
-        Wanted::LikeBatch(number) => format!("like_batch = {number}"),
+        Wanted::LikeBatch { number, total_solids: Some(share) } => {
+            format!("like_batch = {number}\nmeasured_total_solids = {}", round(*share, 5))
+        }
+        Wanted::LikeBatch { number, total_solids: None } => format!("like_batch = {number}"),
     }
 }
 

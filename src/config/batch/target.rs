@@ -48,7 +48,14 @@ pub fn read(section: &Section<'_>) -> Option<(&'static str, Wanted)> {
         "line_spread_cm" => {
             Wanted::LineSpread { cm: number(1.0..=25.0, "cm")?, seen: seen(section)? }
         }
-        _ => Wanted::LikeBatch(u32::try_from(section.whole(key, 1..=9_999_999)?).ok()?),
+        _ => {
+            let number = u32::try_from(section.whole(key, 1..=9_999_999)?).ok()?;
+            let total_solids = match section.has("measured_total_solids") {
+                true => Some(section.number("measured_total_solids", 0.01..=0.95, "")?),
+                false => None,
+            };
+            Wanted::LikeBatch { number, total_solids }
+        }
     };
     Some((key, wanted))
 }
