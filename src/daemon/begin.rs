@@ -16,16 +16,12 @@
 //! A batch goes on by replaying its kept samples and words through the judgement: contents, ledger,
 //! bottom and alerts are then as they were, and nothing is told twice.
 
-use std::fs;
-use std::path::{Path, PathBuf};
-use std::time::SystemTime;
+mod file;
 
 use super::herald::Remembered;
 use crate::batch::plan::Plan;
 use crate::batch::pot::Pot;
 use crate::config::batch;
-use crate::config::complaint::{Complaint, Complaints};
-use crate::config::file;
 use crate::config::kitchen::Kitchen;
 use crate::keep::keeper::{BatchKey, Keeper};
 use crate::keep::library::{Library, Unfinished};
@@ -36,62 +32,10 @@ use crate::watch::Watch;
 use crate::watch::setting::{Learnt, Setting};
 
 use super::earlier::heard;
+pub use file::{BatchFile, Laid, UsualFile};
 
 /// An unfinished batch that was not heard of for longer than this is over, ms.
 const STALE_MS: i64 = 12 * 3_600_000;
-
-/// A batch file: what it means, and its text as it is kept.
-#[derive(Debug, Clone, PartialEq)]
-pub struct BatchFile {
-    pub plan: Plan,
-    pub text: String,
-}
-
-impl BatchFile {
-    /// # Errors
-    /// Where the file cannot be read or is wrong.
-    pub fn read(path: &Path, kitchen: &Kitchen) -> Result<Self, Complaints> {
-        let text = file::text(path)?;
-        let plan = batch::parse(&path.display().to_string(), &text, kitchen)?;
-        Ok(Self { plan, text })
-    }
-
-    /// # Errors
-    /// As [`Self::read`], and where the file is for another pot.
-    pub fn read_for(path: &Path, kitchen: &Kitchen, pot: &str) -> Result<Self, Complaints> {
-        let read = Self::read(path, kitchen)?;
-        if read.plan.pot == pot {
-            return Ok(read);
-        }
-        Err(Complaints(vec![Complaint {
-            file: path.display().to_string(),
-            line: None,
-            key: "pot".to_owned(),
-            wrong: format!("\"{}\" is not the pot that this file is named for", read.plan.pot),
-            allowed: format!("\"{pot}\""),
-        }]))
-    }
-}
-
-/// A batch file where the kitchen file says that it lies, and when it was laid there.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Laid {
-    pub file: BatchFile,
-    pub utc_ms: i64,
-}
-
-impl Laid {
-    /// `None` where no file is there.
-    ///
-    /// # Errors
-    /// Where the file cannot be read, is wrong, or is for another pot.
-    pub fn read(path: &Path, kitchen: &Kitchen, pot: &str) -> Result<Option<Self>, Complaints> {
-        let Some(changed) = changed(path) else { return Ok(None) };
-        let file = BatchFile::read_for(path, kitchen, pot)?;
-        let since = changed.duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default();
-        Ok(Some(Self { file, utc_ms: i64::try_from(since.as_millis()).unwrap_or(i64::MAX) }))
-    }
-}
 
 /// What a batch begins on.
 #[derive(Debug, Clone)]
@@ -248,51 +192,6 @@ impl Grounds {
     }
 }
 
-/// A pot's batch file, looked at again and again.
-#[derive(Debug)]
-pub struct UsualFile {
-    path: PathBuf,
-    /// When it was last changed, where it was there, when it was last looked at.
-    changed: Option<SystemTime>,
-    /// The text of the batch that the pot has.
-    text: Option<String>,
-}
-
-impl UsualFile {
-    /// A file that a pot's batch has begun with already, or that is not to be read before it changes.
-    #[must_use]
-    pub fn known(path: PathBuf, text: Option<String>) -> Self {
-        let changed = changed(&path);
-        Self { path, changed, text }
-    }
-
-    /// The batch that the file means, where the file is new or changed. What is wrong with it is told
-    /// once.
-    pub fn news(&mut self, kitchen: &Kitchen, pot: &str) -> Option<BatchFile> {
-        let changed = changed(&self.path);
-        if changed == self.changed {
-            return None;
-        }
-        self.changed = changed;
-        changed?;
-        match BatchFile::read_for(&self.path, kitchen, pot) {
-            Err(why) => {
-                tracing::error!("{why}");
-                None
-            }
-            Ok(file) if self.text.as_ref() == Some(&file.text) => None,
-            Ok(file) => {
-                self.text = Some(file.text.clone());
-                Some(file)
-            }
-        }
-    }
-}
-
-fn changed(path: &Path) -> Option<SystemTime> {
-    fs::metadata(path).and_then(|data| data.modified()).ok()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -300,6 +199,7 @@ mod tests {
     use crate::keep::keeper::{Report, Room};
     use crate::quantity::Kilograms;
     use crate::watch::event::Event;
+    use std::path::Path;
 
     const KITCHEN: &str = "[site]\naltitude_m = 40.0\n[[pot]]\nname = \"big\"\n\
         base_diameter_m = 0.40\ntare_kg = 6.2\nlid_kg = 1.35\n";
@@ -419,31 +319,6 @@ mod tests {
         let (_, begun) = start(&path, 1, Some(BATCH), false).unwrap();
         let after = begun.story.now.unwrap().contents_kg.unwrap();
         assert!((before - after).abs() < 0.2, "{before} {after}");
-    }
-
-    #[test]
-    fn a_batch_file_that_is_laid_down_or_changed_is_news_once() {
-        let directory = tempfile::tempdir().unwrap();
-        let path = directory.path().join("big.toml");
-        let kitchen = grounds().kitchen;
-        let mut usual = UsualFile::known(path.clone(), None);
-        assert!(usual.news(&kitchen, "big").is_none());
-        let lay = |text: &str, age_s: u64| {
-            fs::write(&path, text).unwrap();
-            let then = SystemTime::UNIX_EPOCH + std::time::Duration::from_secs(age_s);
-            fs::File::open(&path).unwrap().set_modified(then).unwrap();
-        };
-        lay(BATCH, 1);
-        assert_eq!(usual.news(&kitchen, "big").unwrap().text, BATCH);
-        assert!(usual.news(&kitchen, "big").is_none());
-        lay(BATCH, 2);
-        assert!(usual.news(&kitchen, "big").is_none(), "it was only touched");
-        lay("half a fi", 3);
-        assert!(usual.news(&kitchen, "big").is_none(), "it is not whole yet");
-        lay(&BATCH.replace("Tuesday", "Wednesday"), 4);
-        assert_eq!(usual.news(&kitchen, "big").unwrap().plan.name, "Wednesday base");
-        lay(BATCH, 5);
-        assert!(usual.news(&kitchen, "small").is_none(), "it is for another pot");
     }
 
     #[test]

@@ -1,20 +1,23 @@
 //! A recording: what the sensors said, as comma-separated text with one row a moment.
 //!
 //! The header names the columns. `t_s` (seconds since the recording began, never decreasing),
-//! `probe_c` (°C) and `load_kg` (kg) must be there; `base_c` and `platform_c` (°C) may be, and `dekchi_note`, in
-//! which a batch that dekchi kept has what no number can say (see [`note`]); any other column is
-//! passed over. A row with nothing but a time says that time went by. An empty cell means that no reading was made at that moment. A value that
-//! is there is handed on as it stands: whether it is stuck, at the rail or a probe's 85 °C after a
-//! power cut is for the judgement to say. Only what no sensor can mean (see [`TEMPERATURE_C`] and
-//! [`LOAD_KG`]) becomes [`Fault::OutOfRange`] here.
+//! `probe_c` (°C) and `load_kg` (kg) must be there; `base_c` and `platform_c` (°C) may be, and
+//! `dekchi_note`, in which a batch that dekchi kept has what no number can say (see [`note`]); any
+//! other column is passed over. A row with nothing but a time says that time went by. An empty cell
+//! means that no reading was made at that moment. A value that is there is handed on as it stands:
+//! whether it is stuck, at the rail or a probe's 85 °C after a power cut is for the judgement to say.
+//! Only what no sensor can mean (see [`TEMPERATURE_C`] and [`LOAD_KG`]) becomes
+//! [`Fault::OutOfRange`] here.
 //!
 //! A cell may stand in double quotes (RFC 4180), but a row never runs over a line's end. A last row
 //! that was cut off in the middle, as by a power cut, is left out.
 //!
 //! Rows are read one at a time, so a recording may be of any length.
 
-use std::fmt;
-use std::io::{self, BufRead, Read};
+mod bad;
+mod line;
+
+use std::io::{BufRead, Read};
 use std::ops::RangeInclusive;
 
 use crate::moment::Moment;
@@ -22,6 +25,9 @@ use crate::quantity::{Celsius, Kilograms};
 use crate::reading::{Fault, Reading};
 use crate::watch::event::Event;
 use crate::watch::note;
+
+pub use bad::{Bad, Wrong};
+use line::{Cells, drop_last, number, pick, shown, unquoted};
 
 /// The longest line that is read, bytes.
 pub const LONGEST_LINE: usize = 16_384;
@@ -258,141 +264,6 @@ fn note_of(cell: &[u8]) -> Option<Option<Event>> {
         [] => Some(None),
         cell => note::event(std::str::from_utf8(cell).ok()?).ok().map(Some),
     }
-}
-
-/// The cells of a line; a comma between double quotes does not part them.
-struct Cells<'a> {
-    rest: Option<&'a [u8]>,
-}
-
-impl<'a> Iterator for Cells<'a> {
-    type Item = &'a [u8];
-
-    #[inline]
-    fn next(&mut self) -> Option<&'a [u8]> {
-        let rest = self.rest?;
-        let mut quoted = false;
-        for (at, byte) in rest.iter().enumerate() {
-            match byte {
-                b',' if !quoted => {
-                    self.rest = Some(&rest[at + 1..]);
-                    return Some(&rest[..at]);
-                }
-                b'"' => quoted = !quoted,
-                _ => {}
-            }
-        }
-        self.rest = None;
-        Some(rest)
-    }
-}
-
-/// Drops the last byte where it is this one, and says whether it was.
-fn drop_last(line: &mut Vec<u8>, byte: u8) -> bool {
-    let there = line.last() == Some(&byte);
-    line.truncate(line.len() - usize::from(there));
-    there
-}
-
-/// Puts the wanted cells of a line in their places and counts all its cells.
-fn pick<'a>(
-    line: &'a [u8],
-    columns: &[Option<usize>; COLUMNS.len()],
-    cells: &mut [&'a [u8]; COLUMNS.len()],
-) -> usize {
-    let mut count = 0;
-    for cell in (Cells { rest: Some(line) }) {
-        for (place, column) in cells.iter_mut().zip(columns) {
-            if *column == Some(count) {
-                *place = cell;
-            }
-        }
-        count += 1;
-    }
-    count
-}
-
-/// A cell without the space around it and the quotes that it stands in.
-fn unquoted(cell: &[u8]) -> &[u8] {
-    let cell = cell.trim_ascii();
-    match cell {
-        [b'"', inner @ .., b'"'] => inner.trim_ascii(),
-        _ => cell,
-    }
-}
-
-fn number(cell: &[u8]) -> Option<f64> {
-    let text = std::str::from_utf8(cell).ok()?;
-    text.parse().ok().filter(|value: &f64| value.is_finite())
-}
-
-/// The beginning of a cell, fit to be printed in one line.
-fn shown(cell: &[u8]) -> String {
-    let text = String::from_utf8_lossy(cell);
-    let beginning: String = text.chars().take(24).flat_map(char::escape_debug).collect();
-    if text.chars().nth(24).is_some() { beginning + "…" } else { beginning }
-}
-
-/// Why a recording is refused: one sentence with the file, the line and the column.
-#[derive(Debug)]
-pub struct Bad {
-    pub file: String,
-    /// Counted from 1.
-    pub line: u64,
-    pub column: Option<&'static str>,
-    pub wrong: Wrong,
-}
-
-impl fmt::Display for Bad {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { file, line, column, wrong } = self;
-        write!(f, "{file}, line {line}")?;
-        if let Some(column) = column {
-            write!(f, ", column {column}")?;
-        }
-        write!(f, ": {wrong}")
-    }
-}
-
-impl std::error::Error for Bad {}
-
-/// What is wrong with a recording.
-#[derive(Debug, thiserror::Error)]
-pub enum Wrong {
-    #[error(
-        "the file is empty; allowed: a header that names the columns t_s, probe_c and load_kg, then one row a moment"
-    )]
-    Empty,
-    #[error("there are no rows; allowed: at least one row below the header")]
-    NoRows,
-    #[error(
-        "the header does not name this column; allowed: t_s, probe_c and load_kg must be there, base_c and platform_c may be"
-    )]
-    Missing,
-    #[error("the header names this column twice; allowed: once")]
-    Twice,
-    #[error("cells in this row: {found}; allowed: {width}, as many as in the header")]
-    Width { found: usize, width: usize },
-    #[error(
-        "\"{cell}\" is not a number; allowed: a finite decimal number, or nothing where no reading was made"
-    )]
-    Number { cell: String },
-    #[error(
-        "\"{cell}\" is no note of dekchi; allowed: what dekchi batches export wrote there, or nothing"
-    )]
-    Note { cell: String },
-    #[error("the row has no time; allowed: seconds since the recording began")]
-    NoTime,
-    #[error("{t_s} s cannot be; allowed: {} to {} s since the recording began", TIME_S.start(), TIME_S.end())]
-    Time { t_s: f64 },
-    #[error("{t_s} s comes after {after_s} s; allowed: times that never decrease")]
-    Backwards { t_s: f64, after_s: f64 },
-    #[error("the line is not UTF-8 text; allowed: UTF-8")]
-    NotUtf8,
-    #[error("the line is too long; allowed: at most {LONGEST_LINE} bytes")]
-    TooLong,
-    #[error("cannot be read: {0}")]
-    Io(io::Error),
 }
 
 #[cfg(test)]
