@@ -14,6 +14,7 @@
 
 pub mod begin;
 pub mod board;
+pub mod calibrations;
 pub mod clock;
 pub mod courier;
 pub mod door;
@@ -56,6 +57,7 @@ use crate::tell::route::{Person, Router};
 use crate::watch::words;
 
 use begin::{Begun, Grounds, UsualFile};
+use calibrations::Calibrations;
 use clock::Clock;
 use courier::{Courier, Open};
 use door::{Door, Doorkeeper};
@@ -83,6 +85,8 @@ pub struct StationSetup {
     /// The file with which its next batch begins.
     pub usual: Option<UsualFile>,
     pub sources: Vec<Named>,
+    /// What is in force of its scale and probes.
+    pub calibrations: Calibrations,
 }
 
 /// Whom the board tells, and what the cook may call things by when speaking through the broker.
@@ -169,17 +173,19 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> io::Result<Ended> {
     let stands_out = setup.fittings.lamp.is_some() || setup.page.is_some();
     let mut herald = setup.alerting.open(stands_out, &clock, &halt)?;
     let mut stations = Vec::new();
-    for (number, station) in setup.stations.into_iter().enumerate() {
+    for (number, mut station) in setup.stations.into_iter().enumerate() {
         let live = station.sources.iter().any(|(_, source)| source.is_live());
-        sources.extend(station.sources.into_iter().map(|source| (vec![number], source)));
-        let life = station.begun.map(|mut begun| {
+        sources.extend(
+            std::mem::take(&mut station.sources).into_iter().map(|source| (vec![number], source)),
+        );
+        let life = station.begun.take().map(|mut begun| {
             let before = std::mem::take(&mut begun.before);
             let life = PotLife::new(begun, setup.rhythm, &outlets);
             herald.resume(number, &life, &before, &clock);
             life
         });
-        let (usual, pot) = (station.usual, station.pot);
-        stations.push(Station { life, live, heard: began, usual, pot });
+        let StationSetup { usual, pot, calibrations, .. } = station;
+        stations.push(Station { life, live, heard: began, usual, pot, calibrations });
     }
     let daemon = Daemon {
         stations,

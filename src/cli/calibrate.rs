@@ -2,7 +2,7 @@
 
 mod bench;
 mod dialog;
-mod drift;
+pub mod drift;
 mod probe;
 pub mod scale;
 
@@ -17,9 +17,7 @@ use crate::config::board::Sensors;
 use crate::config::kitchen::Kitchen;
 use crate::daemon::board::{NotThere, read_book};
 use crate::daemon::clock::Clock;
-use crate::sense::calibration::book::{
-    self, Book, PROBE_DAYS, age_warning, date_of_day, scale_warnings,
-};
+use crate::sense::calibration::book::{self, Book, PROBE_DAYS, age_warning, date_of_day};
 
 use super::failure::Failure;
 use super::output;
@@ -161,9 +159,13 @@ fn shown(kitchen: &Kitchen, book: &Book, today: Option<&str>) -> String {
     for (pot, sensors) in kitchen.pots.iter().zip(&kitchen.sensors) {
         let scale = match book.scale(&pot.name) {
             Some(entry) => {
-                let warnings = scale_warnings(entry, today, None, None);
-                let head = format!("{}, of {}", entry.behaves, entry.made);
-                [vec![head], warnings].concat().join("; ")
+                let drift = match entry.drift_kg_per_k == 0.0 {
+                    true => "drift not learnt".to_owned(),
+                    false => format!("drift {:+.1} g/K", entry.drift_kg_per_k * 1_000.0),
+                };
+                let head = format!("{}, {drift}, of {}", entry.behaves, entry.made);
+                let warning = entry.age_warning(today);
+                [head].into_iter().chain(warning).collect::<Vec<_>>().join("; ")
             }
             None => "not calibrated".to_owned(),
         };
@@ -305,7 +307,9 @@ mod tests {
         )
         .unwrap();
         let text = shown(&kitchen, &book, Some("2026-11-25"));
-        assert!(text.contains("e = 10 g up to 30 kg, of 2026-01-01; its calibration is 328 days"));
+        assert!(text.contains(
+            "e = 10 g up to 30 kg, drift not learnt, of 2026-01-01; its calibration is 328 days"
+        ));
         assert!(text.contains("-0.40 °C at 0 °C, of 2026-11-01\n"), "{text}");
     }
 

@@ -15,6 +15,7 @@ use clap::Args as ClapArgs;
 use crate::config::batch;
 use crate::config::kitchen::Kitchen;
 use crate::daemon::begin::{BatchFile, Grounds, Opening};
+use crate::daemon::calibrations::Calibrations;
 use crate::daemon::clock::{Clock, boot_id};
 use crate::daemon::page::{self, NoCode, Page};
 use crate::daemon::pot::{PotLife, Rhythm};
@@ -187,7 +188,13 @@ fn cook(
     let begun = opening.begin(&stove, Some(file), None);
     let source = Source::Script { script: script(pot, args.until), silent: vec![] };
     let sources = vec![("virtual pot".to_owned(), source)];
-    let stations = vec![StationSetup { pot: stove, begun, usual: None, sources }];
+    let stations = vec![StationSetup {
+        pot: stove,
+        begun,
+        usual: None,
+        sources,
+        calibrations: Calibrations::default(),
+    }];
     let page = page(args, place, kitchen, &clock)?;
     let telling = Telling { settings: settings(port, kitchen), larder: kitchen.larder.clone() };
     let progress = Arc::new(Mutex::new(Progress::new(wall_clock(), args.speed)));

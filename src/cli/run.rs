@@ -10,6 +10,7 @@ use crate::config::file;
 use crate::config::kitchen::Kitchen;
 use crate::daemon::begin::{BatchFile, Begun, Grounds, Laid, Opening, UsualFile};
 use crate::daemon::board::{self, Opener};
+use crate::daemon::calibrations::Calibrations;
 use crate::daemon::clock::{Clock, boot_id};
 use crate::daemon::page::{self, Page};
 use crate::daemon::pot::Rhythm;
@@ -179,7 +180,8 @@ fn stations(
             let words = format!("the pot \"{name}\" has no sensors: name them in [pot.sensors]");
             return Err(Failure::config(words));
         }
-        stations.push(StationSetup { pot: pot.clone(), begun, usual, sources });
+        let calibrations = Calibrations::of(opener.book(), &pot.name, &hung);
+        stations.push(StationSetup { pot: pot.clone(), begun, usual, sources, calibrations });
     }
     if stations.is_empty() {
         let words = "no pot has a batch: give one with --batch, or name its file with batch = \"…\" \

@@ -4,6 +4,7 @@ mod meter;
 
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 use std::time::Duration;
 
@@ -16,7 +17,7 @@ use crate::daemon::clock::Clock;
 use crate::moment::Moment;
 use crate::reading::Reading;
 use crate::sense::calibration::ScaleCalibration;
-use crate::sense::calibration::book::{Book, scale_warnings};
+use crate::sense::calibration::book::{PROBE_DAYS, ProbeEntry, ScaleEntry, age_warning};
 use crate::sense::ds18b20::RomId;
 use crate::sense::onewire_setup::Setup;
 
@@ -52,6 +53,8 @@ pub struct Args {
 const ONCE_S: u32 = 5;
 const REPORT_EVERY_MS: i64 = 1_000;
 const STACK_BYTES: usize = 256 * 1024;
+/// Conversions between two looks at a converter's own temperature, each of which costs about a second.
+const TEMPERATURE_EVERY: u32 = 300;
 
 /// One reading of one meter.
 struct Heard {
@@ -149,17 +152,29 @@ impl Hall<'_> {
             Some(PlatformTemperature::Probe(rom)) => Some(rom),
             _ => None,
         };
+        let newest = Newest::default();
         let places = [("probe", sensors.probe.as_ref()), ("base", sensors.base.as_ref())];
         for (place, rom) in places.into_iter().chain([("platform", platform)]) {
             if let Some(rom) = rom {
-                self.open_probe(board, &format!("{pot} {place}"), rom)?;
+                let heard = if place == "platform" { &newest } else { &Newest::default() };
+                self.open_probe(board, &format!("{pot} {place}"), rom, heard)?;
             }
         }
-        self.open_scale(pot, sensors)
+        self.open_scale(pot, sensors, &newest)
     }
 
-    fn open_probe(&mut self, board: &Board, name: &str, rom: &RomId) -> Result<(), Failure> {
-        let trim = self.opener.book().probe(rom.as_str()).map(|entry| entry.trim());
+    fn open_probe(
+        &mut self,
+        board: &Board,
+        name: &str,
+        rom: &RomId,
+        newest: &Newest,
+    ) -> Result<(), Failure> {
+        let entry = self.opener.book().probe(rom.as_str());
+        let trim = entry.map(ProbeEntry::trim);
+        let old = entry.and_then(|entry| age_warning(&entry.made, Some(&today()), PROBE_DAYS));
+        self.notes.extend(old.map(|words| format!("{name}: {rom}: {words}")));
+        let newest = newest.clone();
         let mut probe = self.opener.untrimmed(rom)?;
         if board.onewire == OneWire::Kernel {
             let setup = Setup::look(&board.onewire_root, rom);
@@ -169,12 +184,19 @@ impl Hall<'_> {
         self.add(name, "°C", Duration::from_millis(900), move || {
             let raw = probe.read()?;
             let trimmed = trim.and_then(|trim| trim.apply(raw)).unwrap_or(raw);
+            newest.set(trimmed.get());
             Ok(Number { raw: raw.get(), value: Some(trimmed.get()) })
         })
     }
 
-    /// A scale that was never calibrated shows its counts alone.
-    fn open_scale(&mut self, pot: &str, sensors: &Sensors) -> Result<(), Failure> {
+    /// A scale that was never calibrated shows its counts alone. One whose converter tells the
+    /// platform's temperature shows that too, and is corrected by it.
+    fn open_scale(
+        &mut self,
+        pot: &str,
+        sensors: &Sensors,
+        platform: &Newest,
+    ) -> Result<(), Failure> {
         let Some(kind) = sensors.scale else { return Ok(()) };
         let mut converter = match self.opener.converter(kind) {
             Ok(converter) => converter,
@@ -185,16 +207,39 @@ impl Hall<'_> {
             }
         };
         let calibration = self.calibration(pot);
-        self.add(&format!("{pot} scale"), "kg", Duration::ZERO, move || {
-            let counts = f64::from(converter.counts()?.get());
-            Ok(Number { raw: counts, value: calibration.map(|c| c.kg(counts, None)) })
+        let name = format!("{pot} scale");
+        let scale = self.meter(&name, "kg");
+        let own = sensors.platform == Some(PlatformTemperature::Converter);
+        let own = own.then(|| self.meter(&format!("{pot} platform"), "°C"));
+        let (platform, mut n) = (platform.clone(), 0_u32);
+        self.serve(&name, Duration::ZERO, move || {
+            let due = own.filter(|_| n % TEMPERATURE_EVERY == 0);
+            n += 1;
+            let told = due.and_then(|meter| Some((meter, converter.temperature()?)));
+            if let Some((_, Ok(celsius))) = told {
+                platform.set(celsius.get());
+            }
+            let kg = |counts: f64| calibration.map(|c| c.kg(counts, platform.get()));
+            let load = converter.counts().map(|counts| f64::from(counts.get()));
+            let load = load.map(|counts| Number { raw: counts, value: kg(counts) });
+            let told = told.map(|(meter, c)| (meter, c.map(|c| Number::plain(c.get()))));
+            told.into_iter().chain([(scale, load)]).collect()
         })
     }
 
     fn calibration(&mut self, pot: &str) -> Option<ScaleCalibration> {
-        let (calibration, notes) = calibration_notes(self.opener.book(), pot, &today());
-        self.notes.extend(notes);
-        calibration
+        let entry = self.opener.book().scale(pot);
+        let words = match entry {
+            Some(entry) => entry.age_warning(Some(&today())),
+            None => Some("never calibrated, counts alone are shown".to_owned()),
+        };
+        self.notes.extend(words.map(|words| format!("{pot} scale: {words}")));
+        entry.map(ScaleEntry::calibration)
+    }
+
+    fn meter(&mut self, name: &str, unit: &'static str) -> usize {
+        self.meters.push(Meter::new(name, unit));
+        self.meters.len() - 1
     }
 
     /// Gives a sensor its meter and its thread, which asks no more often than `every`.
@@ -205,15 +250,24 @@ impl Hall<'_> {
         every: Duration,
         mut ask: impl FnMut() -> Reading<Number> + Send + 'static,
     ) -> Result<(), Failure> {
-        let meter = self.meters.len();
-        self.meters.push(Meter::new(name, unit));
+        let meter = self.meter(name, unit);
+        self.serve(name, every, move || vec![(meter, ask())])
+    }
+
+    fn serve(
+        &self,
+        name: &str,
+        every: Duration,
+        mut ask: impl FnMut() -> Vec<(usize, Reading<Number>)> + Send + 'static,
+    ) -> Result<(), Failure> {
         let (clock, heard) = (self.clock.clone(), self.heard.clone());
         let serve = move || {
             loop {
                 let asked = clock.now();
-                let reading = ask();
-                if heard.send(Heard { meter, at: clock.now(), reading }).is_err() {
-                    return;
+                for (meter, reading) in ask() {
+                    if heard.send(Heard { meter, at: clock.now(), reading }).is_err() {
+                        return;
+                    }
                 }
                 rest(clock.until(asked.plus_ms(every.as_millis() as i64)));
             }
@@ -226,21 +280,17 @@ impl Hall<'_> {
     }
 }
 
-fn calibration_notes(
-    book: &Book,
-    pot: &str,
-    today: &str,
-) -> (Option<ScaleCalibration>, Vec<String>) {
-    match book.scale(pot) {
-        Some(entry) => {
-            let warnings = scale_warnings(entry, Some(today), None, None);
-            let named = warnings.into_iter().map(|w| format!("{pot} scale: {w}"));
-            (Some(entry.calibration()), named.collect())
-        }
-        None => {
-            let note = format!("{pot} scale: never calibrated, counts alone are shown");
-            (None, vec![note])
-        }
+/// The newest temperature of a platform, °C; clones are the same.
+#[derive(Debug, Clone, Default)]
+struct Newest(Arc<Mutex<Option<f64>>>);
+
+impl Newest {
+    fn set(&self, celsius: f64) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Some(celsius);
+    }
+
+    fn get(&self) -> Option<f64> {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 

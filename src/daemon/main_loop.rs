@@ -8,7 +8,6 @@ use std::time::Duration;
 
 use crate::batch::pot::Pot;
 use crate::keep::Outcome;
-use crate::keep::health::Health;
 use crate::keep::keeper::Keeper;
 use crate::moment::Moment;
 use crate::show::story::Story;
@@ -16,6 +15,7 @@ use crate::watch::action::Action;
 use crate::watch::event::{CookSays, Event};
 
 use super::begin::{Grounds, UsualFile};
+use super::calibrations::Calibrations;
 use super::clock::{Clock, Jumps};
 use super::draw::Drawer;
 use super::herald::Herald;
@@ -62,6 +62,7 @@ pub struct Station {
     /// The file with which its next batch begins.
     pub usual: Option<UsualFile>,
     pub pot: Pot,
+    pub calibrations: Calibrations,
 }
 
 /// What the loop looks after beside the pots.
@@ -139,6 +140,7 @@ impl Daemon {
         let Some(station) = stations.get_mut(number) else { return };
         if event != Event::Tick {
             station.heard = at;
+            station.calibrations.hear(&event, at);
         }
         let Some(life) = station.life.as_mut().filter(|life| !life.over) else { return };
         let actions = life.take(event, at, &outlets);
@@ -200,7 +202,8 @@ impl Daemon {
         let stations = &self.stations;
         let life = |number: usize| stations.get(number).and_then(|s| s.life.as_ref());
         let unheard = self.herald.look(life, &self.keeper, &self.clock);
-        self.tell_trouble(&health, unheard, watchman);
+        let trouble = health.words().into_iter().chain(unheard).collect();
+        self.tell_trouble(trouble, watchman);
         self.draw_what_is_due();
         let live = self.stations.iter().filter(|station| station.live);
         watchman.supervisor.stepped(now, live.map(|station| station.heard), &health);
@@ -224,16 +227,23 @@ impl Daemon {
         station.life = Some(life);
     }
 
-    /// `unheard` are the ways by which nobody can be told of alerts.
-    fn tell_trouble(&self, health: &Health, unheard: Vec<String>, watchman: &mut Watchman) {
-        let trouble: Vec<String> = health.words().into_iter().chain(unheard).collect();
+    /// What is amiss, and which calibrations are old or used outside what they were learnt for.
+    fn tell_trouble(&self, mut trouble: Vec<String>, watchman: &mut Watchman) {
+        let (amiss, before) = (trouble.len(), watchman.told.as_deref().unwrap_or_default());
+        let wall = self.clock.wall(self.clock.now());
+        let day = wall.set.then(|| wall.utc_ms.div_euclid(86_400_000));
+        let stations = self.stations.iter();
+        trouble.extend(stations.flat_map(|s| s.calibrations.warnings(&s.pot.name, day)));
         if watchman.told.as_ref() == Some(&trouble) {
             return;
         }
-        match trouble.first() {
-            Some(words) => tracing::error!("{words}; watching goes on"),
-            None if watchman.told.is_some() => tracing::info!("nothing is amiss any more"),
-            None => {}
+        let news = |words: &&String| !before.contains(words);
+        for words in trouble[..amiss].iter().filter(news) {
+            tracing::error!("{words}; watching goes on");
+        }
+        trouble[amiss..].iter().filter(news).for_each(|words| tracing::warn!("{words}"));
+        if trouble.is_empty() && watchman.told.is_some() {
+            tracing::info!("nothing is amiss any more");
         }
         let line = trouble.first().map_or("watching", String::as_str);
         watchman.supervisor.status(line);

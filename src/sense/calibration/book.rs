@@ -95,6 +95,12 @@ impl ScaleEntry {
         }
     }
 
+    /// That it is old on this day.
+    #[must_use]
+    pub fn age_warning(&self, today: Option<&str>) -> Option<String> {
+        age_warning(&self.made, today, SCALE_DAYS)
+    }
+
     fn flaw(&self) -> Option<String> {
         let numbers = [self.zero_counts, self.curvature_per_kg, self.drift_kg_per_k];
         let bad = if !numbers.iter().all(|n| n.is_finite()) {
@@ -159,29 +165,27 @@ impl Book {
     }
 }
 
-/// What should be said of a scale's calibration today; empty where all is well.
+/// That the platform carries what it was not calibrated for.
 #[must_use]
-pub fn scale_warnings(
-    entry: &ScaleEntry,
-    today: Option<&str>,
-    load_kg: Option<f64>,
-    platform_c: Option<f64>,
-) -> Vec<String> {
-    let mut warnings = Vec::from_iter(age_warning(&entry.made, today, SCALE_DAYS));
-    let range_kg = entry.calibration().range_kg();
-    if let Some(load_kg) = load_kg.filter(|&kg| kg > range_kg || kg < -0.02 * entry.top_kg) {
-        warnings.push(format!(
+pub fn load_warning(entry: &ScaleEntry, load_kg: f64) -> Option<String> {
+    let within = -0.02 * entry.top_kg..=entry.calibration().range_kg();
+    (!within.contains(&load_kg)).then(|| {
+        format!(
             "reads {load_kg:.2} kg, outside what it was calibrated for (0 to {:.0} kg)",
             entry.top_kg
-        ));
-    }
-    if let Some((now, then)) = platform_c.zip(entry.at_c).filter(|(a, b)| (a - b).abs() > RANGE_K) {
-        warnings.push(format!(
-            "the platform is at {now:.0} °C and was calibrated at {then:.0} °C: \
-             run `dekchi calibrate drift`"
-        ));
-    }
-    warnings
+        )
+    })
+}
+
+/// That the platform is warmer or colder than its calibration allows for.
+#[must_use]
+pub fn platform_warning(entry: &ScaleEntry, now_c: f64) -> Option<String> {
+    let then_c = entry.at_c.filter(|then_c| (now_c - then_c).abs() > RANGE_K)?;
+    let advice = match entry.drift_kg_per_k == 0.0 {
+        true => "run `dekchi calibrate drift`",
+        false => "trust what follows from its drift less",
+    };
+    Some(format!("the platform is at {now_c:.0} °C and was calibrated at {then_c:.0} °C: {advice}"))
 }
 
 /// That a calibration is old, or of an unknown age.
@@ -293,11 +297,13 @@ mod tests {
     #[test]
     fn use_outside_the_range_is_told() {
         let entry = entry("2026-11-01");
-        let warnings = |kg, c| scale_warnings(&entry, Some("2026-11-25"), Some(kg), Some(c)).len();
-        assert_eq!(warnings(20.0, 30.0), 0);
-        assert_eq!(warnings(34.0, 30.0), 1);
-        assert_eq!(warnings(-1.0, 30.0), 1);
-        assert_eq!(warnings(34.0, 50.0), 2);
+        assert_eq!(load_warning(&entry, 20.0), None);
+        assert!(load_warning(&entry, 34.0).is_some_and(|words| words.contains("34.00 kg")));
+        assert!(load_warning(&entry, -1.0).is_some());
+        assert_eq!(platform_warning(&entry, 30.0), None);
+        assert!(platform_warning(&entry, 50.0).is_some_and(|words| words.contains("drift`")));
+        let learnt = ScaleEntry { drift_kg_per_k: 0.004, ..entry };
+        assert!(platform_warning(&learnt, 50.0).is_some_and(|words| !words.contains("run ")));
     }
 
     #[test]
