@@ -173,8 +173,7 @@ fn foot(frame: &Frame<'_>) -> Markup {
             }
             @if frame.live.is_some() {
                 p #sound hidden {
-                    span #sound-of { "Sound when an alert comes" }
-                    button type="button" aria-pressed="false" aria-labelledby="sound-of" { "Off" }
+                    button type="button" { "Ring when an alert comes: " span { "off" } }
                 }
                 noscript {
                     p { "This page reads itself again every " (AGAIN_S) " s." }

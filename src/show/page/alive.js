@@ -181,8 +181,7 @@
       const on = !audio;
       if (on) audio = new AudioContext();
       else audio = (audio.close(), null);
-      button.setAttribute("aria-pressed", String(on));
-      button.textContent = on ? "On" : "Off";
+      button.querySelector("span").textContent = on ? "on" : "off";
       if (on) ring();
     });
   }
