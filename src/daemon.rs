@@ -25,6 +25,7 @@ pub mod herald;
 pub mod like;
 pub mod main_loop;
 pub mod page;
+pub mod pocket;
 pub mod post;
 pub mod pot;
 pub mod sensors;

@@ -45,6 +45,7 @@ use tokio::sync::watch;
 
 use crate::batch::larder::Larder;
 use crate::show::board::{Board, Kept, KeptBatch};
+use crate::show::page::Offer;
 use crate::watch::event::CookSays;
 
 use token::Hash;
@@ -106,6 +107,19 @@ pub trait Phones: Send + Sync {
     fn forget(&self, token: &Hash) -> Result<(), String>;
 }
 
+/// Alerts that reach a phone while the page is closed.
+pub trait Pocket: Send + Sync {
+    /// The key that browsers are given, and as whom a phone can be told.
+    fn offer(&self) -> Offer;
+
+    /// Tells this browser of what that person is told of. `subscription` is the JSON of its
+    /// `PushSubscription`.
+    ///
+    /// # Errors
+    /// One sentence, where nothing can be sent to it.
+    fn add(&self, person: &str, subscription: &str) -> Result<(), String>;
+}
+
 /// What the page is served from.
 #[derive(Clone)]
 pub struct House {
@@ -113,6 +127,8 @@ pub struct House {
     pub ear: Arc<dyn Ear>,
     pub shelf: Arc<dyn Shelf>,
     pub phones: Arc<dyn Phones>,
+    /// `None` where Web Push is not set up.
+    pub pocket: Option<Arc<dyn Pocket>>,
     pub larder: Arc<Larder>,
 }
 

@@ -231,7 +231,7 @@ fn cook(
 fn page(args: &Args, place: &Path, kitchen: &Kitchen, clock: &Clock) -> Result<Page, Failure> {
     let listen = SocketAddr::from((Ipv4Addr::LOCALHOST, args.page_port));
     let settings = serve::Settings { listen, names: vec![], open: true, tls: None };
-    let page = page::open(settings, kitchen, &store(place), clock)?;
+    let page = page::open(settings, kitchen, &store(place), clock, None)?;
     let url = page.url();
     let phones = Phones::open(&phones::beside(&store(place))).map_err(NoCode::from);
     let code = phones.and_then(|phones| page::offer(&phones))?;

@@ -13,6 +13,7 @@ use crate::daemon::board::{self, Opener};
 use crate::daemon::calibrations::Calibrations;
 use crate::daemon::clock::{Clock, boot_id};
 use crate::daemon::page::{self, Page};
+use crate::daemon::pocket::Push;
 use crate::daemon::pot::Rhythm;
 use crate::daemon::sensors::{self, Deaf, Named};
 use crate::daemon::source::Source;
@@ -87,7 +88,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let (keeper, report) = open_store(&args.store.to_write(), &clock)?;
     let began = clock.now();
     let library = Library::open(&args.store.to_write()).ok();
-    let alerting = alerting(&grounds.kitchen, &places, library.as_ref())?;
+    let (alerting, push) = alerting(&grounds.kitchen, &places, library.as_ref())?;
     let opening = Opening {
         grounds: &grounds,
         keeper: &keeper,
@@ -99,7 +100,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     };
     let (stations, common) = stations(&opening, given, &directory)?;
     let boot = boot_id();
-    let page = page(&grounds.kitchen, &args.store.to_write(), &clock)?;
+    let page = page(&grounds.kitchen, &args.store.to_write(), &clock, push)?;
     let fittings = board::fittings(&grounds.kitchen.board)?;
     let setup = Setup {
         clock,
@@ -214,19 +215,21 @@ fn alerting(
     kitchen: &Kitchen,
     places: &Places,
     library: Option<&Library>,
-) -> Result<Alerting, Failure> {
+) -> Result<(Alerting, Option<Push>), Failure> {
     let board = telling::board_name(kitchen.broker.as_ref());
     let Some(alerts) = &kitchen.alerts else {
-        return Ok(Alerting { board, ..Alerting::default() });
+        return Ok((Alerting { board, ..Alerting::default() }, None));
     };
     let browsers = library.and_then(|library| library.browsers().ok()).unwrap_or_default();
     let ways = ways::open(alerts, places, &board, browsers)?;
-    Ok(Alerting {
+    let push = Push::of(&ways, &alerts.people);
+    let alerting = Alerting {
         people: alerts.people.clone(),
         channels: ways.channels,
         heartbeat_s: alerts.webhook.as_ref().and_then(|webhook| webhook.heartbeat_s),
         board,
-    })
+    };
+    Ok((alerting, push))
 }
 
 fn telling(kitchen: &Kitchen, places: &Places) -> Result<Option<Telling>, Failure> {
@@ -236,9 +239,14 @@ fn telling(kitchen: &Kitchen, places: &Places) -> Result<Option<Telling>, Failur
     Ok(Some(Telling { settings, larder: kitchen.larder.clone() }))
 }
 
-fn page(kitchen: &Kitchen, store: &Path, clock: &Clock) -> Result<Option<Page>, Failure> {
+fn page(
+    kitchen: &Kitchen,
+    store: &Path,
+    clock: &Clock,
+    push: Option<Push>,
+) -> Result<Option<Page>, Failure> {
     let Some(settings) = kitchen.page.clone() else { return Ok(None) };
-    let page = page::open(settings, kitchen, store, clock)?;
+    let page = page::open(settings, kitchen, store, clock, push)?;
     tracing::info!("the page is at {}", page.url());
     Ok(Some(page))
 }

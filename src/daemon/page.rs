@@ -4,7 +4,7 @@
 //! queue full is refused where it was said.
 
 use std::path::{Path, PathBuf};
-use std::sync::mpsc::SyncSender;
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
@@ -14,6 +14,7 @@ use crate::batch::composition::Composition;
 use crate::batch::plan::{Plan, Start};
 use crate::batch::pot::Pot;
 use crate::config::kitchen::Kitchen;
+use crate::keep::Browser;
 use crate::keep::health::Health;
 use crate::keep::keeper::Keeper;
 use crate::keep::library::{Library, Unreadable};
@@ -28,6 +29,7 @@ use crate::watch::event::CookSays;
 use super::clock::{Clock, boot_id};
 use super::earlier::{self, CannotTell, Earlier};
 use super::main_loop::Station;
+use super::pocket::{Pocket, Push};
 use super::source::Item;
 use super::telling::host_name;
 
@@ -36,6 +38,9 @@ const EVERY: Duration = Duration::from_secs(1);
 
 /// A code is good for this long, ms.
 pub const CODE_MS: i64 = 600_000;
+
+/// Browsers that may wait to be kept.
+const BROWSERS: usize = 8;
 
 /// Where the board is shown.
 #[derive(Debug)]
@@ -46,6 +51,8 @@ pub struct Page {
     /// Milliseconds of the pots' time between two tellings.
     every_ms: i64,
     due_ms: i64,
+    /// Browsers that asked to be told, to be kept.
+    browsers: Receiver<Browser>,
     /// Kept so that the page ends with the daemon.
     serving: Serving,
 }
@@ -59,6 +66,7 @@ pub fn open(
     kitchen: &Kitchen,
     store: &Path,
     clock: &Clock,
+    push: Option<Push>,
 ) -> Result<Page, CannotServe> {
     let host = host_name();
     settings.names.extend([format!("{host}.local"), host]);
@@ -66,16 +74,18 @@ pub fn open(
     let (board, shown) =
         watch::channel(Arc::new(Board { kitchen: name.clone(), ..Board::default() }));
     let ear = Arc::<Ear>::default();
+    let (kept, browsers) = sync_channel(BROWSERS);
     let house = House {
         board: shown,
         ear: Arc::clone(&ear) as Arc<dyn serve::Ear>,
         shelf: Arc::new(Shelf { store: store.to_owned(), clock: clock.clone() }),
         phones: Arc::new(Paired::beside(store, clock)),
+        pocket: push.map(|push| Arc::new(Pocket { push, kept }) as Arc<dyn serve::Pocket>),
         larder: Arc::new(kitchen.larder.clone()),
     };
     let serving = serve::open(settings, house)?;
     let every_ms = clock.in_real(EVERY);
-    Ok(Page { board, ear, kitchen: name, every_ms, due_ms: 0, serving })
+    Ok(Page { board, ear, kitchen: name, every_ms, due_ms: 0, browsers, serving })
 }
 
 impl Page {
@@ -109,6 +119,7 @@ impl Page {
             return;
         }
         self.due_ms = now.ms() + self.every_ms;
+        self.browsers.try_iter().for_each(|browser| keeper.browser(browser));
         let pots = stations.iter().map(|station| {
             let silent_s = if station.live { (now - station.heard).max(0.0) } else { 0.0 };
             let pot = station.life.as_ref().map(|life| life.on_the_page(clock));

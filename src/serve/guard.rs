@@ -81,8 +81,10 @@ async fn admit(site: Shared, mut request: Request, next: Next) -> Response {
 
 /// What who is not paired may see of a page that is closed.
 fn is_public(path: &str) -> bool {
-    matches!(path, "/pair" | "/look" | "/health" | "/look.css" | "/alive.js" | "/mark.svg")
-        || path.ends_with(".woff2")
+    matches!(
+        path,
+        "/pair" | "/look" | "/health" | "/look.css" | "/alive.js" | "/push.js" | "/mark.svg"
+    ) || path.ends_with(".woff2")
 }
 
 /// The host that the request is meant for, as it stands there; `None` where there is none or several.

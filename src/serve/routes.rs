@@ -62,11 +62,13 @@ pub fn all(site: Shared) -> Router {
         .route("/compare.svg", get(compare_picture))
         .route("/pair", get(speaking::pair_page).post(speaking::pair))
         .route("/forget", post(speaking::forget))
+        .route("/push", post(speaking::push))
         .route("/look", post(speaking::look))
         .route("/metrics", get(metrics))
         .route("/health", get(health))
         .route("/look.css", get(style))
         .route("/alive.js", get(script))
+        .route("/push.js", get(push_script))
         .route("/mark.svg", get(mark))
         .route("/type.woff2", get(|site, headers| font(site, headers, REGULAR_WOFF2)))
         .route("/type-bold.woff2", get(|site, headers| font(site, headers, BOLD_WOFF2)))
@@ -104,7 +106,9 @@ fn framed(
     let news = site.news();
     let time = news.time();
     let (kitchen, time) = (&news.board.kitchen, time.as_deref());
-    let html = page::whole(&Frame { kitchen, time, viewer, path, live }, title, middle);
+    let offer = site.house.pocket.as_ref().map(|pocket| pocket.offer());
+    let frame = Frame { kitchen, time, viewer, path, live, offer: offer.as_ref() };
+    let html = page::whole(&frame, title, middle);
     ([(header::CONTENT_TYPE, "text/html; charset=utf-8")], html).into_response()
 }
 
@@ -328,6 +332,10 @@ async fn style(State(site): State<Shared>, headers: HeaderMap) -> Response {
 
 async fn script(State(site): State<Shared>, headers: HeaderMap) -> Response {
     asset(&site, &headers, "text/javascript; charset=utf-8", page::SCRIPT)
+}
+
+async fn push_script(State(site): State<Shared>, headers: HeaderMap) -> Response {
+    asset(&site, &headers, "text/javascript; charset=utf-8", page::PUSH_SCRIPT)
 }
 
 async fn mark(State(site): State<Shared>, headers: HeaderMap) -> Response {

@@ -152,7 +152,7 @@ impl Site {
 
 /// The tag of the style and the script as this program has them.
 fn etag() -> String {
-    let [a, b, c, d, ..] = token::hash(&(page::style() + page::SCRIPT));
+    let [a, b, c, d, ..] = token::hash(&(page::style() + page::SCRIPT + page::PUSH_SCRIPT));
     format!("\"{:08x}\"", u32::from_be_bytes([a, b, c, d]))
 }
 

@@ -55,8 +55,13 @@ struct Outcome {
 }
 
 impl Outcome {
-    fn no(status: StatusCode, words: impl Into<String>) -> Self {
+    fn new(status: StatusCode, words: impl Into<String>) -> Self {
         Self { status, words: words.into() }
+    }
+
+    fn as_json(&self) -> Response {
+        let words = json!({ "words": self.words }).to_string();
+        (self.status, [(header::CONTENT_TYPE, "application/json")], words).into_response()
     }
 }
 
@@ -70,11 +75,8 @@ pub async fn say(
 ) -> Answer {
     let (n, pot) = find(&site, &name)?;
     let outcome = hear(&site, n, &guest, said).await;
-    let wants_json = headers.get(header::ACCEPT).is_some_and(|accept| accept == "application/json");
-    if wants_json {
-        let words = json!({ "words": outcome.words }).to_string();
-        let kind = [(header::CONTENT_TYPE, "application/json")];
-        return Ok((outcome.status, kind, words).into_response());
+    if headers.get(header::ACCEPT).is_some_and(|accept| accept == "application/json") {
+        return Ok(outcome.as_json());
     }
     if outcome.status.is_success() {
         return Ok(Redirect::to(&format!("/pot/{}", segment(&name))).into_response());
@@ -85,25 +87,28 @@ pub async fn say(
 
 async fn hear(site: &Shared, n: usize, guest: &Guest, said: Said) -> Outcome {
     let Some(phone) = &guest.viewer.phone else {
-        return Outcome::no(
+        return Outcome::new(
             StatusCode::FORBIDDEN,
             "Pair this phone first: only then the pot listens.",
         );
     };
     let Some(words) = said.words() else {
-        return Outcome::no(StatusCode::UNPROCESSABLE_ENTITY, "That is too long, or says nothing.");
+        return Outcome::new(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "That is too long, or says nothing.",
+        );
     };
     let says = match understand(&words, &site.house.larder) {
         Ok(says) => says,
-        Err(why) => return Outcome::no(StatusCode::UNPROCESSABLE_ENTITY, why.to_string()),
+        Err(why) => return Outcome::new(StatusCode::UNPROCESSABLE_ENTITY, why.to_string()),
     };
     let before = last_word(site, n);
     if !site.house.ear.hear(n, says.clone(), phone) {
         let busy = "The board is busy and did not hear it. Say it again.";
-        return Outcome::no(StatusCode::SERVICE_UNAVAILABLE, busy);
+        return Outcome::new(StatusCode::SERVICE_UNAVAILABLE, busy);
     }
     arrived(site, n, before.as_ref()).await;
-    Outcome { status: StatusCode::OK, words: heard(&says) }
+    Outcome::new(StatusCode::OK, heard(&says))
 }
 
 fn heard(says: &CookSays) -> String {
@@ -190,6 +195,33 @@ pub async fn forget(State(site): State<Shared>, Extension(guest): Extension<Gues
         }
     }
     (set_cookie(&site, TOKEN, "", 0), Redirect::to("/")).into_response()
+}
+
+#[derive(Debug, Default, Deserialize)]
+pub struct Subscribing {
+    #[serde(default)]
+    person: String,
+    #[serde(default)]
+    subscription: String,
+}
+
+/// `POST /push`
+pub async fn push(
+    State(site): State<Shared>,
+    Extension(guest): Extension<Guest>,
+    Form(Subscribing { person, subscription }): Form<Subscribing>,
+) -> Response {
+    let outcome = match &site.house.pocket {
+        _ if guest.viewer.phone.is_none() => {
+            Outcome::new(StatusCode::FORBIDDEN, "Pair this phone first.")
+        }
+        None => Outcome::new(StatusCode::NOT_FOUND, "The board does not tell phones."),
+        Some(pocket) => match pocket.add(&person, &subscription) {
+            Ok(()) => Outcome::new(StatusCode::OK, format!("This phone is told as {person}.")),
+            Err(why) => Outcome::new(StatusCode::UNPROCESSABLE_ENTITY, why),
+        },
+    };
+    outcome.as_json()
 }
 
 #[derive(Debug, Default, Deserialize)]

@@ -29,6 +29,9 @@ pub use pot::{Part, parts};
 /// The script, served as a file of its own.
 pub const SCRIPT: &str = include_str!("page/alive.js");
 
+/// The script that shows an alert while the page is closed.
+pub const PUSH_SCRIPT: &str = include_str!("page/push.js");
+
 /// The page reads itself again this often where no script runs, s.
 const AGAIN_S: u32 = 30;
 
@@ -84,6 +87,15 @@ pub struct Live {
     pub after: String,
 }
 
+/// Alerts that reach a phone while the page is closed (Web Push).
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Offer {
+    /// `applicationServerKey` of the Push API.
+    pub key: String,
+    /// As whom a phone can be told.
+    pub people: Vec<String>,
+}
+
 /// What every page has.
 #[derive(Debug, Clone, Copy)]
 pub struct Frame<'a> {
@@ -94,6 +106,7 @@ pub struct Frame<'a> {
     /// Its own address, for coming back to it.
     pub path: &'a str,
     pub live: Option<&'a Live>,
+    pub offer: Option<&'a Offer>,
 }
 
 /// A text, escaped.
@@ -175,6 +188,9 @@ fn foot(frame: &Frame<'_>) -> Markup {
                 p #sound hidden {
                     button type="button" { "Ring when an alert comes: " span { "off" } }
                 }
+                @if let Some(offer) = frame.offer.filter(|_| frame.viewer.phone.is_some()) {
+                    (pocket(offer))
+                }
                 noscript {
                     p { "This page reads itself again every " (AGAIN_S) " s." }
                 }
@@ -183,6 +199,20 @@ fn foot(frame: &Frame<'_>) -> Markup {
             p.small {
                 "dekchi advises; it never controls a flame. Trust your eyes and nose before the page."
             }
+        }
+    }
+}
+
+/// What asks to be told while the page is closed; the script shows it where the browser can.
+fn pocket(offer: &Offer) -> Markup {
+    html! {
+        form #pocket method="post" action="/push" hidden data-key=(t(&offer.key)) {
+            label for="person" { "Tell this phone of alerts while the page is closed, as" }
+            select #person name="person" {
+                @for person in &offer.people { option { (t(person)) } }
+            }
+            button { "Tell this phone" }
+            p #pocket-told role="status" {}
         }
     }
 }
@@ -329,7 +359,14 @@ pub mod tests {
 
     fn everything(board: &Board, viewer: &Viewer) -> String {
         let parts = parts(0, &board.pots[0]).into_iter().map(|part| part.html);
-        let frame = Frame { kitchen: &board.kitchen, time: None, viewer, path: "/", live: None };
+        let frame = Frame {
+            kitchen: &board.kitchen,
+            time: None,
+            viewer,
+            path: "/",
+            live: None,
+            offer: None,
+        };
         let page =
             whole(&frame, &pot::title(&board.pots[0]), &pot::draw(0, &board.pots[0], 1, viewer));
         parts.collect::<String>() + &page + &pass::draw(board, &[1], viewer).into_string()

@@ -74,7 +74,7 @@ async fn what_does_not_come_from_the_page_itself_is_not_heard() {
         let filled: Vec<_> = headers.iter().map(|(name, value)| (*name, filled(*value))).collect();
         let mut headers: Vec<_> = filled.iter().map(|(n, value)| (*n, value.as_str())).collect();
         headers.push(("cookie", &cookie));
-        for path in [SAY, "/forget", "/look", "/pair"] {
+        for path in [SAY, "/forget", "/look", "/pair", "/push"] {
             let answer = stand.ask("POST", path, &headers, "says=stirred").await;
             assert_eq!(answer.status, 403, "{path} {headers:?}");
         }
@@ -190,6 +190,24 @@ async fn a_closed_page_shows_only_its_door() {
     assert_eq!(stand.ask("GET", "/", &[("cookie", &cookie)], "").await.status, 200);
     let bearer = format!("Bearer {token}");
     assert_eq!(stand.ask("GET", "/metrics", &[("authorization", &bearer)], "").await.status, 200);
+}
+
+#[tokio::test]
+async fn only_a_paired_phone_is_offered_to_be_told_while_the_page_is_closed() {
+    let stand = usual();
+    let asked = "person=pass&subscription=%7B%7D";
+    assert!(!stand.get("/").await.body.contains("id=\"pocket\""));
+    assert_eq!(stand.post("/push", "", asked).await.status, 403);
+    assert!(stand.told.lock().unwrap().is_empty());
+    let token = stand.phones.add("the pass");
+    let cookie = format!("dekchi={token}");
+    let page = stand.ask("GET", "/", &[("cookie", &cookie)], "").await.body;
+    assert!(
+        page.contains("data-key=\"BKey\"") && page.contains("chef&#39;s &quot;own&quot;"),
+        "{page}"
+    );
+    assert_eq!(stand.post("/push", &token, asked).await.status, 200);
+    assert_eq!(*stand.told.lock().unwrap(), [("pass".to_owned(), "{}".to_owned())]);
 }
 
 #[tokio::test]

@@ -44,7 +44,7 @@ export class Board {
     this.base = `http://127.0.0.1:${this.port}`;
     let kitchen = `[site]\nname = "Harbour Lane Kitchen"\naltitude_m = 40.0\n\n`;
     kitchen += `[page]\nlisten = "127.0.0.1:${this.port}"\nreading = "open"\n\n`;
-    const pots = [["tended", "big", "Tuesday base"], ["reduce", "small", HOSTILE]];
+    const pots = [["neglect", "big", "Tuesday base"], ["reduce", "small", HOSTILE]];
     for (const [kind, name, batch] of pots) {
       this.dekchi("practise", "--kind", kind, "--seed", "3", "--load-hz", "1", "--no-faults", "-o", this.place);
       const own = readFileSync(this.path(`${kind}-3.kitchen.toml`), "utf8");

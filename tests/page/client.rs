@@ -11,9 +11,10 @@ use dekchi::batch::plan::{Plan, PlannedAddition, Start};
 use dekchi::batch::pot::Pot;
 use dekchi::moment::Moment;
 use dekchi::serve::token::{self, Hash};
-use dekchi::serve::{self, Ear, House, Phones, Serving, Settings, Shelf, TlsFiles};
+use dekchi::serve::{self, Ear, House, Phones, Pocket, Serving, Settings, Shelf, TlsFiles};
 use dekchi::show::board::{Board, Kept, KeptBatch, PotNow};
 use dekchi::show::clock::Clock;
+use dekchi::show::page::Offer;
 use dekchi::show::story::{Story, Word};
 use dekchi::watch::action::{Action, Alarm, AlarmState, Happening, Notice, Snapshot, Spread, What};
 use dekchi::watch::event::CookSays;
@@ -27,6 +28,8 @@ pub struct Stand {
     pub board: watch::Sender<Arc<Board>>,
     pub heard: Arc<Mutex<Vec<(usize, CookSays, String)>>>,
     pub phones: Arc<Book>,
+    /// Who asked to be told, and where.
+    pub told: Arc<Mutex<Vec<(String, String)>>>,
     house: House,
 }
 
@@ -83,6 +86,19 @@ impl Ear for Listening {
             story.hear(Word { at: Moment::from_ms(7_000_000), says, by: by.to_owned() });
         });
         true
+    }
+}
+
+struct Telephones(Arc<Mutex<Vec<(String, String)>>>);
+
+impl Pocket for Telephones {
+    fn offer(&self) -> Offer {
+        Offer { key: "BKey".into(), people: vec!["pass".into(), "chef's \"own\"".into()] }
+    }
+
+    fn add(&self, person: &str, subscription: &str) -> Result<(), String> {
+        self.0.lock().unwrap().push((person.to_owned(), subscription.to_owned()));
+        Ok(())
     }
 }
 
@@ -166,16 +182,17 @@ pub fn stand(settings: Settings, pots: &[(&str, &str)]) -> Stand {
     let board = Board { kitchen: "Harbour Lane Kitchen".into(), pots, ..Board::default() };
     let shelf = Arc::new(OneBatch(board.clone()));
     let (board, shown) = watch::channel(Arc::new(board));
-    let (heard, phones) = (Arc::default(), Arc::<Book>::default());
+    let (heard, phones, told) = (Arc::default(), Arc::<Book>::default(), Arc::default());
     let house = House {
         board: shown,
         ear: Arc::new(Listening { heard: Arc::clone(&heard), board: board.clone() }),
         shelf,
         phones: Arc::clone(&phones) as Arc<dyn Phones>,
+        pocket: Some(Arc::new(Telephones(Arc::clone(&told)))),
         larder: Arc::new(Larder::bundled()),
     };
     let serving = serve::open(settings, house.clone()).unwrap();
-    Stand { serving, board, heard, phones, house }
+    Stand { serving, board, heard, phones, told, house }
 }
 
 /// The usual board: one pot, reading open.

@@ -3,7 +3,7 @@
 
 import assert from "node:assert/strict";
 import { createRequire } from "node:module";
-import { readFileSync } from "node:fs";
+import { readFileSync, writeFileSync } from "node:fs";
 import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 
@@ -304,6 +304,14 @@ const tests = {
     await close(page);
   },
 
+  async "metrics and health are there for machines"() {
+    const metrics = await fetch(`${board.base}/metrics`);
+    assert.match(metrics.headers.get("content-type"), /^application\/openmetrics-text/);
+    const text = await metrics.text();
+    if (pictures) writeFileSync(join(pictures, "metrics.txt"), text);
+    assert.equal((await (await fetch(`${board.base}/health`)).json()).status, "pass");
+  },
+
   async "a phone that was forgotten says nothing more"() {
     const page = await open({ path: "/pot/big" });
     const list = board.dekchi("pair", "list", "--store", board.path("dekchi.sqlite"));
@@ -332,6 +340,7 @@ try {
       failed += 1;
       console.log(`FAILED  ${name}\n${error.stack}`);
       for (const context of browser.contexts()) await context.close();
+      if (board.process.exitCode !== null) await board.start();
     }
   }
   console.log(`${Object.keys(tests).length - failed} of ${Object.keys(tests).length} in a browser`);

@@ -148,6 +148,34 @@
     send(form, data);
   });
 
+  // Alerts while the page is closed.
+
+  const pocket = document.getElementById("pocket");
+  const noted = document.getElementById("pocket-told");
+
+  async function subscribe() {
+    if ((await Notification.requestPermission()) !== "granted") return "The phone does not allow it.";
+    await navigator.serviceWorker.register("/push.js");
+    const ready = await navigator.serviceWorker.ready;
+    const key = pocket.dataset.key;
+    const given = await ready.pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: key });
+    const body = new URLSearchParams(new FormData(pocket));
+    body.set("subscription", JSON.stringify(given));
+    const answer = await fetch("/push", { method: "POST", body, headers: { Accept: "application/json" } });
+    return (await answer.json()).words;
+  }
+
+  if (pocket && window.isSecureContext && "serviceWorker" in navigator && "PushManager" in window) {
+    pocket.hidden = false;
+    pocket.addEventListener("submit", (event) => {
+      event.preventDefault();
+      subscribe().then(
+        (words) => (noted.textContent = words),
+        (error) => (noted.textContent = `It did not work: ${error.message}`),
+      );
+    });
+  }
+
   // Sound, once a hand has allowed it.
 
   const sound = document.getElementById("sound");

@@ -6,6 +6,7 @@ use crate::moment::Moment;
 use crate::show::board::PotNow;
 use crate::show::words;
 use crate::watch::action::{Alarm, AlarmState, Notice, Snapshot};
+use crate::watch::urgency;
 
 use super::{glance, say, sentence, t};
 
@@ -13,8 +14,8 @@ use super::{glance, say, sentence, t};
 const SHOWN: usize = 8;
 /// Events folded away.
 const FOLDED: usize = 192;
-/// How long an alert is kept quiet by the button for it, min.
-const QUIET_MIN: u32 = 10;
+/// How long an alert is kept quiet by the button for it at most, min.
+const QUIET_MIN: f64 = 10.0;
 
 /// One line of what happened.
 pub struct Line {
@@ -129,7 +130,7 @@ fn answer(n: usize, notice: &Notice) -> Markup {
     html! {
         div.answers {
             @if seen { p.seen-by { "Seen." } } @else { (button(n, &acknowledge(*alarm), "Seen")) }
-            (button(n, &shelve(*alarm), &format!("Quiet for {QUIET_MIN} min")))
+            (button(n, &shelve(*alarm), &format!("Quiet for {} min", quiet_min(*alarm))))
         }
     }
 }
@@ -143,7 +144,12 @@ fn acknowledge(alarm: Alarm) -> String {
 }
 
 fn shelve(alarm: Alarm) -> String {
-    format!("shelve {} {QUIET_MIN} min", alarm.name())
+    format!("shelve {} {} min", alarm.name(), quiet_min(alarm))
+}
+
+/// What is dangerous is kept quiet for less.
+fn quiet_min(alarm: Alarm) -> f64 {
+    QUIET_MIN.min(urgency::of(alarm).priority.longest_shelf_s() / 60.0)
 }
 
 #[cfg(test)]
