@@ -25,7 +25,8 @@ const HARD_FLUX: f64 = 28_000.0;
 
 impl Pot {
     pub(super) fn judge_alarms(&mut self, actions: &mut Actions) {
-        for alarm in Alarm::ALL {
+        // The alert that says more is judged before the one that it takes the place of.
+        for alarm in Alarm::ALL.into_iter().rev() {
             let condition = self.condition(alarm);
             if let Some(state) = self.alarms.second(alarm, condition, self.now_s) {
                 self.tell(alarm, state, actions);

@@ -157,4 +157,12 @@ mod tests {
             assert!(said_by(alarm).iter().all(|more| of(*more).priority >= of(alarm).priority));
         }
     }
+
+    /// Judged from the last to the first, what says more comes before what it takes the place of.
+    #[test]
+    fn what_says_more_stands_further_down_the_list() {
+        for alarm in Alarm::ALL {
+            assert!(said_by(alarm).iter().all(|more| *more as usize > alarm as usize));
+        }
+    }
 }
