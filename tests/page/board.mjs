@@ -10,7 +10,22 @@ import { join } from "node:path";
 export const HOSTILE = `<img src=x onerror="window.hurt=1"> '&" =1+1`;
 
 /** Pots' seconds in a second. */
-const SPEED = "30";
+const SPEED = "60";
+/** How long a recording goes on after its end: longer than the slowest machine takes for the tests. */
+const LONGER_S = 60_000;
+const TAIL_S = 240;
+
+/** The recording, and then its last minutes again and again while a little water leaves. */
+function prolonged(csv) {
+  const rows = csv.trimEnd().split("\n");
+  const tail = rows.slice(-TAIL_S).map((row) => row.split(","));
+  const end_s = Number(tail[TAIL_S - 1][0]);
+  for (let s = 1; s <= LONGER_S; s += 1) {
+    const [, probe, load, ...rest] = tail[(s - 1) % TAIL_S];
+    rows.push([(end_s + s).toFixed(1), probe, load && (Number(load) - s * 2e-5).toFixed(3), ...rest].join(","));
+  }
+  return rows.join("\n") + "\n";
+}
 
 /** A port that was free a moment ago. */
 function freePort() {
@@ -46,11 +61,13 @@ export class Board {
     kitchen += `[page]\nlisten = "127.0.0.1:${this.port}"\nreading = "open"\n\n`;
     const pots = [["neglect", "big", "Tuesday base"], ["reduce", "small", HOSTILE]];
     for (const [kind, name, batch] of pots) {
-      this.dekchi("practise", "--kind", kind, "--seed", "3", "--load-hz", "1", "--no-faults", "-o", this.place);
-      const own = readFileSync(this.path(`${kind}-3.kitchen.toml`), "utf8");
+      this.dekchi("practise", "--kind", kind, "--seed", "1", "--load-hz", "1", "--no-faults", "-o", this.place);
+      const recording = this.path(`${kind}-1.csv`);
+      writeFileSync(recording, prolonged(readFileSync(recording, "utf8")));
+      const own = readFileSync(this.path(`${kind}-1.kitchen.toml`), "utf8");
       const pot = own.slice(own.indexOf("[[pot]]")).replace(/^name = .*/m, `name = "${name}"`);
-      kitchen += `${pot.trim()}\n[pot.sensors]\nrecording = "${kind}-3.csv"\n\n`;
-      const plan = readFileSync(this.path(`${kind}-3.batch.toml`), "utf8")
+      kitchen += `${pot.trim()}\n[pot.sensors]\nrecording = "${kind}-1.csv"\n\n`;
+      const plan = readFileSync(this.path(`${kind}-1.batch.toml`), "utf8")
         .replace(/^name = .*/m, `name = '''${batch}'''`)
         .replace(/^pot = .*/m, `pot = "${name}"`);
       writeFileSync(this.path(`${name}.toml`), plan);

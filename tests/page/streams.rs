@@ -171,6 +171,10 @@ async fn two_hundred_streams_are_served_or_refused_and_the_sampling_goes_on() {
 }
 
 /// Ten times a second, as the scale does: the board is shown anew.
+#[expect(
+    clippy::disallowed_methods,
+    reason = "a sampler of the test's own, whose periods are measured"
+)]
 fn sample(stand: &crate::client::Stand, stop: &AtomicBool, samples: &AtomicUsize) -> Vec<Duration> {
     let (mut periods, mut last) = (Vec::new(), Instant::now());
     while !stop.load(Ordering::Relaxed) {

@@ -109,7 +109,7 @@ pub fn alert(n: usize, pot: &PotNow, notice: &Notice, class: &str) -> Markup {
     let now = pot.story.now.as_ref().unwrap_or(&unknown);
     let seen = notice.state == AlarmState::Acknowledged;
     html! {
-        div class=(class) .seen[seen] {
+        div class=(if seen { format!("{class} seen") } else { class.to_owned() }) {
             div {
                 p.what { (t(&words::action(notice.alarm, now))) }
                 p.why { (t(&sentence::cause(notice, pot.clock))) }

@@ -89,14 +89,14 @@ fn whole_minutes(s: f64) -> String {
     if minutes < 2.0 { "1 min".into() } else { length(minutes * 60.0) }
 }
 
-/// Why an alert stands and since when.
+/// Why an alert stands, as it was when that was told.
 #[must_use]
 pub fn cause(notice: &Notice, clock: Option<Clock>) -> String {
-    let since = match clock {
-        Some(clock) => format!("since {}", clock.hh_mm(notice.at)),
-        None => format!("since {} after the start", length(notice.at.seconds())),
+    let at = match clock {
+        Some(clock) => clock.hh_mm(notice.at),
+        None => format!("{} after the start", length(notice.at.seconds())),
     };
-    if notice.why.is_empty() { since } else { format!("{}; {since}", capital(&notice.why)) }
+    if notice.why.is_empty() { format!("Since {at}") } else { format!("At {at}: {}", notice.why) }
 }
 
 /// What the curve shows, for those who cannot see it.
