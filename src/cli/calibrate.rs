@@ -17,7 +17,9 @@ use crate::config::board::Sensors;
 use crate::config::kitchen::Kitchen;
 use crate::daemon::board::{NotThere, read_book};
 use crate::daemon::clock::Clock;
-use crate::sense::calibration::book::{self, Book, PROBE_DAYS, age_warning, date_of_day};
+use crate::sense::calibration::book::{
+    self, Book, PROBE_DAYS, age_warning, date_of_day, day_number,
+};
 
 use super::failure::Failure;
 use super::output;
@@ -150,7 +152,11 @@ fn drift(args: &DriftArgs) -> Result<(), Failure> {
 fn show(args: &KitchenArgs) -> Result<(), Failure> {
     let kitchen = Kitchen::read(&args.kitchen)?;
     let book = read_book(&kitchen.board.calibrations)?;
-    output::print(|out| write!(out, "{}", shown(&kitchen, &book, Some(&today()))))
+    let today = today();
+    if day_number(&today).is_none() {
+        output::say("How old they are is not known: the board's clock is not set.");
+    }
+    output::print(|out| write!(out, "{}", shown(&kitchen, &book, Some(&today))))
 }
 
 /// What is in force for every pot, with its age.

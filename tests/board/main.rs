@@ -3,6 +3,7 @@
 #![cfg(test)]
 
 mod asyncapi;
+mod bench;
 
 use dekchi::config::board::{self, Pins};
 use dekchi::config::kitchen::Kitchen;

@@ -1,7 +1,9 @@
 //! The 40-pin header of a Raspberry Pi, by rppal.
 //!
 //! The one file that knows rppal, whose author has retired it. Its I²C is Linux's i2c-dev and runs on
-//! any board; its pins need a Raspberry Pi.
+//! any board; its pins need a Raspberry Pi. Its numbers for choosing an address kindly or by force are
+//! the other way round (0.22), so an address is taken even from a driver of the kernel's: do not load
+//! the kernel's own nau7802 beside dekchi.
 
 use embedded_hal::i2c::{ErrorType, I2c, Operation};
 use rppal::gpio::{Gpio, InputPin, OutputPin};
