@@ -22,6 +22,7 @@ pub mod draw;
 pub mod earlier;
 pub mod halt;
 pub mod herald;
+pub mod homie;
 pub mod like;
 pub mod main_loop;
 pub mod page;
@@ -52,6 +53,7 @@ use crate::keep::health::Health;
 use crate::keep::keeper::Keeper;
 use crate::moment::Moment;
 use crate::tell::mqtt::mailbox::Mailbox;
+use crate::tell::mqtt::outbox::{Outbox, Queue};
 use crate::tell::mqtt::topic::level;
 use crate::tell::mqtt::{self, Heard};
 use crate::tell::route::{Person, Router};
@@ -65,6 +67,7 @@ use door::{Door, Doorkeeper};
 use draw::Drawer;
 use halt::Halt;
 use herald::{Herald, Office};
+use homie::Homie;
 use main_loop::{Daemon, Observer, Station};
 use page::Page;
 use post::Post;
@@ -158,7 +161,8 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> io::Result<Ended> {
     let keeper = Arc::new(setup.keeper);
     let (clock, began) = (setup.clock, setup.began);
     let post = setup.telling.as_ref().map(|telling| {
-        Post::open(&telling.settings.board, Arc::clone(&keeper), &setup.boot, began)
+        let post = Post::open(&telling.settings.board, Arc::clone(&keeper), &setup.boot, began);
+        post.by_homie(telling.settings.homie.clone().map(Homie::open))
     });
     let stove = Stove::default();
     let (items, taken) = sync_channel(ITEMS);
@@ -261,24 +265,42 @@ impl Lines {
     }
 }
 
-/// The conversation with the broker.
-struct Talk {
-    mailbox: Mailbox,
-    task: JoinHandle<()>,
-}
+/// The conversations with the broker.
+struct Talk(Vec<(Mailbox, JoinHandle<()>)>);
 
 impl Talk {
     fn begin(telling: Telling, post: Post, names: Vec<String>, items: SyncSender<Item>) -> Self {
-        let (mailbox, outbox) = (post.mailbox.clone(), post.outbox());
+        let (outbox, by_homie) = (post.outbox(), post.homie.clone());
+        let own = mqtt::Settings { homie: None, ..telling.settings.clone() };
+        let mut talk = Self(Vec::new());
+        let mailbox = post.mailbox.clone();
         let mut listener = Listener { post, names, items, larder: telling.larder, away: None };
-        let theirs = mailbox.clone();
-        let talk = mqtt::run(telling.settings, theirs, outbox, move |heard| listener.hear(heard));
-        Self { mailbox, task: tokio::spawn(talk) }
+        talk.open(own, mailbox, outbox, move |heard| listener.hear(heard));
+        if let Some(homie) = by_homie {
+            let client_id = format!("{}-homie", telling.settings.client_id);
+            let settings = mqtt::Settings { client_id, commands: false, ..telling.settings };
+            // What is amiss with the broker is said by the other.
+            talk.open(settings, homie.mailbox, Queue::with_room(0), |_| ());
+        }
+        talk
+    }
+
+    fn open(
+        &mut self,
+        settings: mqtt::Settings,
+        mailbox: Mailbox,
+        outbox: impl Outbox + 'static,
+        heard: impl FnMut(Heard) + Send + 'static,
+    ) {
+        let task = mqtt::run(settings, mailbox.clone(), outbox, heard);
+        self.0.push((mailbox, tokio::spawn(task)));
     }
 
     async fn end(self) {
-        self.mailbox.stop();
-        let _ = self.task.await;
+        self.0.iter().for_each(|(mailbox, _)| mailbox.stop());
+        for (_, task) in self.0 {
+            let _ = task.await;
+        }
     }
 }
 

@@ -35,6 +35,9 @@ says stove-1 dekchi/stove-1/big/reading own >/dev/null || fail "a board cannot s
 [ "$(hears dekchi/stove-1/big/reading)" = own ] || fail "the office does not hear the board"
 says stove-2 dekchi/stove-1/big/reading forged >/dev/null || true
 [ "$(hears dekchi/stove-1/big/reading)" = own ] || fail "one board speaks for another"
+says stove-1 homie/5/stove-1/big/contents 20.1 >/dev/null || fail "a board cannot speak by Homie"
+says stove-2 homie/5/stove-1/big/contents 9.9 >/dev/null || true
+[ "$(hears homie/5/stove-1/big/contents)" = 20.1 ] || fail "one board speaks for another by Homie"
 says office dekchi/stove-1/big/set stirred >/dev/null || true
 [ -z "$(hears dekchi/stove-1/big/set || true)" ] || fail "the office commands"
 mosquitto_pub "${tls[@]}" -t dekchi/x -m y 2>/dev/null && fail "somebody without a name is let in"

@@ -281,6 +281,7 @@ fn settings(port: u16, kitchen: &Kitchen) -> Settings {
         version: env!("CARGO_PKG_VERSION"),
         login: None,
         tls: None,
+        homie: None,
         commands: true,
     }
 }

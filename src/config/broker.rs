@@ -9,6 +9,7 @@
 //! login_file = "/etc/dekchi/mqtt.login"    # two lines: user name, password
 //! board = "harbour-lane"           # this board's name in topics; the host's name if left out
 //! client_id = "dekchi-harbour-lane"    # at the broker; made from the machine if left out
+//! homie = false                    # tell it by the Homie convention 5 too
 //! commands = false                 # whether the cook may speak through …/set
 //! reading_every_s = 5
 //! curve_every_s = 60
@@ -29,6 +30,7 @@ pub const KEYS: &[&str] = &[
     "board",
     "client_id",
     "commands",
+    "homie",
     "reading_every_s",
     "curve_every_s",
 ];
@@ -45,6 +47,8 @@ pub struct Broker {
     pub board: Option<String>,
     pub client_id: Option<String>,
     pub commands: bool,
+    /// The pots are told by the Homie convention as well.
+    pub homie: bool,
     pub reading_every_s: f64,
     pub curve_every_s: f64,
 }
@@ -62,6 +66,7 @@ pub fn read(section: &Section<'_>) -> Option<Broker> {
     let login_file = section.text_or_none("login_file").map(PathBuf::from);
     let (board, client_id) = (name(section, "board"), name(section, "client_id"));
     let commands = section.flag_or("commands", false);
+    let homie = section.flag_or("homie", false);
     let reading_every_s = section.number_or("reading_every_s", 5.0, 1.0..=3600.0, "s");
     let curve_every_s = section.number_or("curve_every_s", 60.0, 5.0..=86_400.0, "s");
     Some(Broker {
@@ -73,6 +78,7 @@ pub fn read(section: &Section<'_>) -> Option<Broker> {
         board,
         client_id,
         commands: commands?,
+        homie: homie?,
         reading_every_s: reading_every_s?,
         curve_every_s: curve_every_s?,
     })

@@ -10,6 +10,7 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
+use super::homie::Homie;
 use crate::keep::keeper::Keeper;
 use crate::keep::{Letter, LetterKind};
 use crate::moment::{Moment, Wall};
@@ -27,6 +28,8 @@ pub struct Post {
     pub topics: Topics,
     pub board: String,
     pub mailbox: Mailbox,
+    /// Where the broker is told by the Homie convention as well.
+    pub homie: Option<Homie>,
     queue: Queue,
     /// The store holds words that are not in the queue.
     behind: Arc<AtomicBool>,
@@ -45,6 +48,7 @@ impl Post {
             topics: Topics::of(board),
             board: board.to_owned(),
             mailbox: Mailbox::default(),
+            homie: None,
             queue: Queue::with_room(QUEUE),
             behind: Arc::new(AtomicBool::new(true)),
             keeper,
@@ -54,6 +58,12 @@ impl Post {
         };
         post.outbox().refill();
         post
+    }
+
+    /// The same, which tells the pots by the Homie convention too where that is given.
+    #[must_use]
+    pub fn by_homie(self, homie: Option<Homie>) -> Self {
+        Self { homie, ..self }
     }
 
     /// The far end of the outbox, for the broker's side.

@@ -195,6 +195,7 @@ impl PotLife {
         if self.reading_due.is(now.at, (self.rhythm.reading_s * 1000.0) as i64) {
             let json = self.reading(now, outlets.clock);
             post.hold(Message::reading(&post.topics, &self.name, json, self.rhythm.reading_s));
+            post.homie.iter().for_each(|homie| homie.show(&self.name, now));
         }
     }
 
@@ -247,6 +248,9 @@ impl PotLife {
         let (at, line) = lines::line(&self.name, action);
         let when = (outlets.clock.now(), self.wall(at));
         let cleared = notice.state == AlarmState::Cleared;
+        if let Some(homie) = &post.homie {
+            homie.alert(&self.name, notice.alarm, (!cleared).then_some(&notice.why));
+        }
         post.word(LetterKind::Alert, when, &line, |json| match cleared {
             true => Message::alert_cleared(&post.topics, &self.name, alert, json),
             false => Message::alert(&post.topics, &self.name, alert, json),
@@ -262,6 +266,9 @@ impl PotLife {
         let Some(post) = outlets.post else { return };
         for alarm in Alarm::ALL {
             let standing = self.story.raised().find(|notice| notice.alarm == alarm);
+            if let Some(homie) = &post.homie {
+                homie.alert(&self.name, alarm, standing.map(|notice| notice.why.as_str()));
+            }
             post.hold(match standing {
                 Some(notice) => self.standing(notice, post),
                 None => Message::no_alert(&post.topics, &self.name, alarm.name()),

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::config::broker::Broker;
+use crate::tell::mqtt::homie::Device;
 use crate::tell::mqtt::tls;
 use crate::tell::mqtt::{Login, Settings};
 
@@ -42,6 +43,7 @@ pub fn settings(broker: &Broker, places: &Places, pots: Vec<String>) -> Result<S
         host: broker.host.clone(),
         port: broker.port,
         client_id: broker.client_id.clone().unwrap_or_else(|| client_id(&board)),
+        homie: broker.homie.then(|| Device::new(&board, &pots)),
         board,
         pots,
         version: env!("CARGO_PKG_VERSION"),

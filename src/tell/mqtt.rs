@@ -11,6 +11,7 @@
 
 pub mod backoff;
 pub mod desk;
+pub mod homie;
 mod link;
 pub mod mailbox;
 pub mod message;
@@ -30,6 +31,7 @@ use tokio::time::{Instant, sleep_until, timeout};
 
 use backoff::Backoff;
 use desk::Desk;
+use homie::Device;
 use link::{Event, Link, Protocol};
 use mailbox::Mailbox;
 use message::{Message, State, Status};
@@ -52,6 +54,8 @@ pub struct Settings {
     pub tls: Option<Arc<rustls::ClientConfig>>,
     /// Whether the cook may speak through `…/set`.
     pub commands: bool,
+    /// Speaks as this device by the Homie convention, and not by dekchi's own topics.
+    pub homie: Option<Device>,
 }
 
 #[derive(Clone, PartialEq, Eq)]
@@ -188,10 +192,17 @@ impl<O: Outbox, H: FnMut(Heard)> Board<O, H> {
 
     fn hold_status(&mut self, state: State) {
         let message = self.status(state);
-        self.desk.hold_status(message);
+        match self.settings.homie {
+            None => self.desk.hold_status(message),
+            // "ready" is said after all that is to be found there.
+            Some(_) => self.desk.hold_last(message),
+        }
     }
 
     fn status(&self, state: State) -> Message {
+        if let Some(device) = &self.settings.homie {
+            return device.state(state);
+        }
         let trouble = self.told.iter().chain(&self.rival).cloned().collect();
         let (version, pots) = (self.settings.version, self.settings.pots.clone());
         Message::status(&self.topics, &Status { state, version, pots, trouble })

@@ -6,6 +6,7 @@ mod asyncapi;
 mod bench;
 
 use dekchi::config::board::{self, Pins};
+use dekchi::config::broker;
 use dekchi::config::kitchen::Kitchen;
 use std::collections::BTreeSet;
 use std::fs;
@@ -126,11 +127,11 @@ fn the_man_page_names_every_command() {
 }
 
 #[test]
-fn the_file_formats_page_names_every_key_of_the_board() {
+fn the_file_formats_page_names_every_key_of_board_and_broker() {
     let page = read("deploy/man/dekchi-kitchen.5");
     let words: BTreeSet<&str> =
         page.split(|c: char| !c.is_alphanumeric() && c != '_').filter(|w| !w.is_empty()).collect();
-    let keys = [board::BOARD_KEYS, board::PIN_KEYS, board::SENSOR_KEYS].concat();
+    let keys = [board::BOARD_KEYS, board::PIN_KEYS, board::SENSOR_KEYS, broker::KEYS].concat();
     for key in keys {
         assert!(words.contains(key), "{key} is not in deploy/man/dekchi-kitchen.5");
     }

@@ -29,12 +29,12 @@ const BATCH: &str = "name = \"Tuesday base\"\npot = \"big\"\n[start]\ncontents_k
     [target]\ntotal_solids = 0.118\n";
 
 /// A kitchen in a directory of its own, with this much of a broker.
-struct Kitchen {
+pub struct Kitchen {
     directory: tempfile::TempDir,
 }
 
 impl Kitchen {
-    fn new(broker_port: u16, mqtt_lines: &str) -> Self {
+    pub fn new(broker_port: u16, mqtt_lines: &str) -> Self {
         let directory = tempfile::tempdir().unwrap();
         let at = |name: &str| directory.path().join(name);
         fs::create_dir_all(at("w1").join(ROM)).unwrap();
@@ -58,7 +58,7 @@ impl Kitchen {
         self.directory.path().join(name)
     }
 
-    fn run(&self, arguments: &[&str]) -> Running {
+    pub fn run(&self, arguments: &[&str]) -> Running {
         Running(self.command(arguments).spawn().unwrap())
     }
 
@@ -74,7 +74,7 @@ impl Kitchen {
         command
     }
 
-    fn log(&self) -> String {
+    pub fn log(&self) -> String {
         fs::read_to_string(self.path("log")).unwrap_or_default()
     }
 
@@ -102,15 +102,15 @@ fn recording() -> String {
     text
 }
 
-struct Running(Child);
+pub struct Running(Child);
 
 impl Running {
-    fn signal(&self, name: &str) {
+    pub fn signal(&self, name: &str) {
         let status = Command::new("kill").args(["-s", name, &self.0.id().to_string()]).status();
         assert!(status.unwrap().success());
     }
 
-    fn ended(mut self) -> ExitStatus {
+    pub fn ended(mut self) -> ExitStatus {
         let until = Instant::now() + PATIENCE;
         loop {
             if let Some(status) = self.0.try_wait().unwrap() {

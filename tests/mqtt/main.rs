@@ -7,5 +7,6 @@ mod broker;
 #[cfg(feature = "demo-broker")]
 mod demo;
 mod doorman;
+mod homie;
 mod kitchen;
 mod wire;

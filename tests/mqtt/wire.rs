@@ -99,6 +99,7 @@ fn settings(port: u16) -> Settings {
         login: None,
         tls: None,
         commands: false,
+        homie: None,
     }
 }
 

@@ -93,6 +93,11 @@ impl<O: Outbox> Desk<O> {
         self.hold_as(message, rank, true);
     }
 
+    /// State that is sent after everything else.
+    pub fn hold_last(&mut self, message: Message) {
+        self.hold_as(message, Rank::Alert, true);
+    }
+
     fn hold_as(&mut self, message: Message, rank: Rank, due: bool) {
         self.turn += 1;
         let due = due.then_some(self.turn);

@@ -29,11 +29,13 @@ pub enum Content {
     Senml,
     Svg,
     Png,
+    Text,
     Empty,
 }
 
 impl Content {
-    pub const ALL: [Self; 5] = [Self::Json, Self::Senml, Self::Svg, Self::Png, Self::Empty];
+    pub const ALL: [Self; 6] =
+        [Self::Json, Self::Senml, Self::Svg, Self::Png, Self::Text, Self::Empty];
 
     /// `None` for an empty payload.
     #[must_use]
@@ -43,6 +45,7 @@ impl Content {
             Self::Senml => Some("application/senml+json"),
             Self::Svg => Some("image/svg+xml"),
             Self::Png => Some("image/png"),
+            Self::Text => Some("text/plain"),
             Self::Empty => None,
         }
     }
