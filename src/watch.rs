@@ -48,6 +48,9 @@ use setting::{Learnt, Setting};
 
 /// The longest silence that is lived through second by second, s.
 const LONGEST_S: i64 = 200_000;
+/// When nothing at all was told for this long, not even that time went by, it was the board that slept
+/// or was off, and no sensor is to blame, s.
+const ASLEEP_S: i64 = 5;
 
 /// One pot, watched.
 #[derive(Debug, Clone)]
@@ -108,6 +111,9 @@ impl Watch {
     fn catch_up(&mut self, until: i64, actions: &mut Actions) {
         if until - self.second > LONGEST_S {
             self.second = until - LONGEST_S;
+        }
+        if until - self.second > ASLEEP_S {
+            self.pot.excuse_sensors(until as f64);
         }
         while self.second < until {
             self.second += 1;

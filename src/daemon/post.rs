@@ -19,8 +19,8 @@ use crate::tell::mqtt::message::{Message, Stamp, stamped};
 use crate::tell::mqtt::outbox::{Outbox, Queue};
 use crate::tell::mqtt::topic::Topics;
 
-/// Messages that are held in memory for the broker; the store holds more.
-const QUEUE: usize = 2000;
+/// Messages that are held in memory for the broker, of at most about 10 kB each; the store holds more.
+const QUEUE: usize = 200;
 
 /// The board's post.
 #[derive(Debug, Clone)]

@@ -6,6 +6,7 @@
 
 use std::fs::File;
 use std::io::{self, Read};
+use std::os::unix::fs::FileExt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -20,6 +21,10 @@ pub(super) const STEPS: [&str; 2] = [include_str!("schema.sql"), include_str!("s
 
 /// Some tables that every version has and no other program would.
 const OWN_TABLES: [&str; 4] = ["legs", "samples", "readings", "happenings"];
+
+/// Length of the log, bytes: what is written between two checkpoints, 280 pages with their headers, and
+/// a large transaction.
+const LOG_BYTES: u64 = 327_680;
 
 /// A version above this is a flipped bit, not a newer dekchi.
 const HIGHEST_LIKELY_VERSION: i32 = 10_000;
@@ -95,16 +100,18 @@ fn open_with(path: &Path, check: Check, steps: &[&str]) -> Result<Opened, Cannot
     connection.execute_batch(
         "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;
          PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON;
-         PRAGMA journal_size_limit = 2097152; PRAGMA wal_autocheckpoint = 1000;
+         PRAGMA journal_size_limit = 327680; PRAGMA wal_autocheckpoint = 280;
          PRAGMA cache_size = -512;",
     )?;
     // After an error of the disk the log may hold pages that the kernel believes written and the
     // disk never saw; copied into the database and synced anew they are safe.
     if had_log {
-        connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+        connection.query_row("PRAGMA wal_checkpoint(RESTART)", [], |_| Ok(()))?;
     }
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)?;
     let copied_before_migration = migrate(&connection, path, version, steps)?;
+    // A log that cannot be lengthened now grows as it is needed.
+    let _ = lengthen_log(path);
     Ok(Opened { connection, copied_before_migration })
 }
 
@@ -166,6 +173,21 @@ pub(super) fn check(path: &Path) -> Result<(), CannotOpen> {
     let connection = open_to_read(path)?;
     let version = known_version(&connection, path, is_marked_ours(path)?, &STEPS)?;
     whole(&connection, version, &STEPS)
+}
+
+/// Gives the log its full length at once. A file that grows has its new length written to the file
+/// system's journal at every sync, which costs a card several times what the samples do; written in
+/// place it costs what is written. What lies after the last frame of a log is no frame, whatever it is
+/// (<https://sqlite.org/fileformat.html>, section 4.3).
+fn lengthen_log(path: &Path) -> io::Result<()> {
+    let log = File::options().write(true).open(beside(path, "-wal"))?;
+    let length = log.metadata()?.len();
+    if length >= LOG_BYTES {
+        return Ok(());
+    }
+    let longer = log.write_all_at(&vec![0; (LOG_BYTES - length) as usize], length);
+    // A disk without the room keeps the room that it has.
+    longer.and_then(|()| log.sync_all()).or_else(|_| log.set_len(length))
 }
 
 fn mode(connection: &Connection) -> Result<String, rusqlite::Error> {

@@ -172,6 +172,12 @@ impl Pot {
         }
     }
 
+    /// Nothing could be heard until `t_s`, through no fault of the sensors.
+    pub(super) fn excuse_sensors(&mut self, t_s: f64) {
+        self.probe.excuse(t_s);
+        self.scale.excuse(t_s);
+    }
+
     /// Judges the second that ends at `t_s`.
     pub(super) fn end_second(&mut self, t_s: f64, actions: &mut Actions) {
         self.now_s = t_s;

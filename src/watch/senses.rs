@@ -8,6 +8,8 @@
 //! * **85 °C.** A DS18B20 that lost power reports exactly 85 °C (from memory of its data sheet). A
 //!   pot does pass 85 °C, but never jumps to it.
 //! * **Rail.** A load cell's converter at its end jumps there and does not flicker.
+//! * **Spike.** A single sample that leaps further than a hand can push, and back with the next, is the
+//!   cable's; a load that is put down stays.
 //!
 //! Silence becomes a fault after [`SILENT_S`] or three of the sensor's own periods.
 
@@ -17,8 +19,9 @@ use crate::reading::Fault;
 const SILENT_S: f64 = 12.0;
 /// Exactly what a DS18B20 says before its first conversion, °C.
 const POWER_ON_C: f64 = 85.0;
-/// What a DS18B20 can measure, °C.
-const PROBE_RANGE_C: (f64, f64) = (-55.0, 125.0);
+/// What a probe in a kitchen can read, °C: no freezer is colder, and a loose pin shows a DS18B20's
+/// lowest, −55 °C; 125 °C is its highest.
+const PROBE_RANGE_C: (f64, f64) = (-40.0, 125.0);
 /// A change between readings a few seconds apart that no pot makes, K.
 const JUMP_K: f64 = 5.0;
 /// Readings in a row that make a jump believable.
@@ -102,6 +105,11 @@ impl ProbeSense {
         if at_s - heard_s > SILENT_S { self.failed(Fault::Absent, heard_s, 1) } else { None }
     }
 
+    /// Nothing could be heard until `at_s`: that silence says nothing.
+    pub fn excuse(&mut self, at_s: f64) {
+        self.heard_s = Some(at_s);
+    }
+
     #[must_use]
     pub const fn fault(&self) -> Option<Fault> {
         self.fault
@@ -160,10 +168,15 @@ pub struct ScaleSense {
     bad_since_s: f64,
     well: u32,
     fault: Option<Fault>,
+    last_kg: Option<f64>,
+    /// A sample that leapt, until the next one says whether it was a spike.
+    odd_kg: Option<f64>,
 }
 
 /// Loads that no kitchen platform bears, kg.
 const LOAD_RANGE_KG: (f64, f64) = (-5.0, 600.0);
+/// Further than a hand at the pot pushes from one sample to the next, kg: judgement, no source.
+const LEAP_KG: f64 = 6.0;
 
 impl ScaleSense {
     /// Takes a sample at `at_s`; returns it where it can be believed.
@@ -173,7 +186,8 @@ impl ScaleSense {
             Ok(kg) => {
                 self.bad = 0;
                 let back = self.recovered();
-                (self.fault.is_none().then_some(kg), back)
+                let kg = self.not_a_spike(kg);
+                (kg.filter(|_| self.fault.is_none()), back)
             }
             Err(why) => (None, self.failed(why, at_s)),
         }
@@ -191,6 +205,11 @@ impl ScaleSense {
         self.failed(Fault::Absent, heard_s)
     }
 
+    /// Nothing could be heard until `at_s`: that silence says nothing.
+    pub fn excuse(&mut self, at_s: f64) {
+        self.heard_s = Some(at_s);
+    }
+
     #[must_use]
     pub const fn fault(&self) -> Option<Fault> {
         self.fault
@@ -202,6 +221,20 @@ impl ScaleSense {
             return Err(Fault::OutOfRange);
         }
         if self.flicker.is_frozen(15, 600) { Err(Fault::Stuck) } else { Ok(kg) }
+    }
+
+    /// Holds a sample back that leaps away from the last; the next one stays there, or it was a spike.
+    fn not_a_spike(&mut self, kg: f64) -> Option<f64> {
+        let far_from =
+            |other: Option<f64>| other.is_some_and(|kg_then| (kg - kg_then).abs() > LEAP_KG);
+        let insists = self.odd_kg.is_some() && !far_from(self.odd_kg);
+        self.odd_kg = None;
+        if far_from(self.last_kg) && !insists {
+            self.odd_kg = Some(kg);
+            return None;
+        }
+        self.last_kg = Some(kg);
+        Some(kg)
     }
 
     fn failed(&mut self, why: Fault, at_s: f64) -> Option<Turn> {
@@ -286,6 +319,26 @@ mod tests {
         assert_eq!(told, Some(13));
         let back = (0..10).find(|i| scale.take(Ok(20.0 + f64::from(*i)), 61.0).1.is_some());
         assert_eq!(back, Some(4));
+    }
+
+    #[test]
+    fn a_spike_is_no_load_and_a_load_that_stays_is() {
+        let mut scale = ScaleSense::default();
+        let told: Vec<_> = [20.0, 80.0, 20.0, -3.0, 20.1, 30.0, 30.1, 30.0]
+            .map(|kg| scale.take(Ok(kg), 0.0).0)
+            .into();
+        let believed =
+            [Some(20.0), None, Some(20.0), None, Some(20.1), None, Some(30.1), Some(30.0)];
+        assert_eq!(told, believed);
+    }
+
+    #[test]
+    fn a_loose_pin_is_no_temperature_of_a_kitchen() {
+        let mut probe = ProbeSense::default();
+        let t = warm(&mut probe, 94.0, 97.0);
+        let told: Vec<_> = (0..3).map(|i| probe.take(Ok(-55.0), t + f64::from(i))).collect();
+        assert!(told.iter().all(|(value, _)| value.is_none()));
+        assert_eq!(told[2].1, Some(Turn::Failed { since_s: t, why: Fault::OutOfRange }));
     }
 
     #[test]

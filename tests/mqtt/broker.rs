@@ -181,6 +181,14 @@ impl Subscriber {
         }
     }
 
+    /// The first message that fits, of those still to come.
+    pub fn news(&mut self, what: &str, fits: impl Fn(&Seen) -> bool) -> Seen {
+        let before = std::mem::take(&mut self.all);
+        let seen = self.wait_for(what, fits);
+        self.all.splice(0..0, before);
+        seen
+    }
+
     /// Waits until what is published to `topic` is seen here.
     pub fn is_listening(&mut self, broker: &Broker, topic: &str) {
         let until = Instant::now() + PATIENCE;

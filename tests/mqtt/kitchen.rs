@@ -54,7 +54,7 @@ impl Kitchen {
         Self { directory }
     }
 
-    fn path(&self, name: &str) -> std::path::PathBuf {
+    pub fn path(&self, name: &str) -> std::path::PathBuf {
         self.directory.path().join(name)
     }
 
@@ -62,7 +62,7 @@ impl Kitchen {
         Running(self.command(arguments).spawn().unwrap())
     }
 
-    fn command(&self, arguments: &[&str]) -> Command {
+    pub fn command(&self, arguments: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_dekchi"));
         command
             .args(["run", "--kitchen", "kitchen.toml", "--batch", "batch.toml"])
@@ -105,6 +105,10 @@ fn recording() -> String {
 pub struct Running(Child);
 
 impl Running {
+    pub fn of(child: Child) -> Self {
+        Self(child)
+    }
+
     pub fn signal(&self, name: &str) {
         let status = Command::new("kill").args(["-s", name, &self.0.id().to_string()]).status();
         assert!(status.unwrap().success());
@@ -169,15 +173,15 @@ fn a_subscriber_gets_status_reading_event_curve_and_batch_and_a_goodbye() {
     running.signal("TERM");
     assert!(running.ended().success(), "{}", kitchen.log());
     subscriber.status("disconnected");
-    nothing_is_lost(&kitchen, &subscriber);
+    nothing_is_lost(&kitchen.path("store/dekchi.sqlite"), &subscriber);
     let mut late = Subscriber::to(&broker, "dekchi/#");
     assert!(late.status("disconnected").retained);
     late.wait_for("the retained curve", |seen| seen.topic.ends_with("curve.png") && seen.retained);
 }
 
 /// Every load up to the stop is in the store, none missing, as far as the last reading that was told.
-fn nothing_is_lost(kitchen: &Kitchen, subscriber: &Subscriber) {
-    let store = Library::open(&kitchen.path("store/dekchi.sqlite")).unwrap();
+pub fn nothing_is_lost(store: &Path, subscriber: &Subscriber) {
+    let store = Library::open(store).unwrap();
     let kept: Vec<f64> = store.samples(1).unwrap().events.into_iter().filter_map(load).collect();
     let recorded: Vec<f64> = recording()
         .lines()

@@ -4,9 +4,11 @@
 #![expect(clippy::disallowed_methods, reason = "these tests wait for other programs by the clock")]
 
 mod broker;
+mod card;
 #[cfg(feature = "demo-broker")]
 mod demo;
 mod doorman;
 mod homie;
 mod kitchen;
+mod line;
 mod wire;

@@ -4,6 +4,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::thread::JoinHandle;
+use std::time::Duration;
 
 use dekchi::tell::mqtt::mailbox::Mailbox;
 use dekchi::tell::mqtt::message::Message;
@@ -15,7 +16,7 @@ use crate::broker::{Broker, PATIENCE, Subscriber, certificates, free_port, passw
 use crate::doorman;
 
 /// A board's MQTT side on a thread of its own, as the daemon has it.
-struct Board {
+pub struct Board {
     mailbox: Mailbox,
     heard: Receiver<Heard>,
     outbox: Queue,
@@ -25,7 +26,7 @@ struct Board {
 }
 
 impl Board {
-    fn with(settings: Settings) -> Self {
+    pub fn with(settings: Settings) -> Self {
         let mailbox = Mailbox::default();
         let theirs = mailbox.clone();
         let (sender, heard) = channel();
@@ -49,35 +50,43 @@ impl Board {
         Self::with(settings(broker.port))
     }
 
-    fn say(&self, message: Message) {
+    pub fn say(&self, message: Message) {
         assert!(self.outbox.put("", message));
         self.mailbox.look();
     }
 
     fn hear(&self, fits: impl Fn(&Heard) -> bool) -> Heard {
+        self.hear_within(PATIENCE, fits)
+    }
+
+    fn hear_within(&self, patience: Duration, fits: impl Fn(&Heard) -> bool) -> Heard {
         loop {
-            let heard = self.heard.recv_timeout(PATIENCE).expect("something is heard");
+            let heard = self.heard.recv_timeout(patience).expect("something is heard");
             if fits(&heard) {
                 return heard;
             }
         }
     }
 
-    fn why_away(&self) -> String {
-        match self.hear(|heard| matches!(heard, Heard::Away { .. })) {
+    pub fn why_away(&self) -> String {
+        self.why_away_within(PATIENCE)
+    }
+
+    pub fn why_away_within(&self, patience: Duration) -> String {
+        match self.hear_within(patience, |heard| matches!(heard, Heard::Away { .. })) {
             Heard::Away { why } => why,
             other => panic!("{other:?}"),
         }
     }
 
-    fn connected(&self) -> &'static str {
+    pub fn connected(&self) -> &'static str {
         match self.hear(|heard| matches!(heard, Heard::Connected { .. })) {
             Heard::Connected { protocol } => protocol,
             other => panic!("{other:?}"),
         }
     }
 
-    fn end(mut self) {
+    pub fn end(mut self) {
         self.mailbox.stop();
         self.thread.take().unwrap().join().unwrap();
     }
@@ -88,7 +97,7 @@ impl Board {
     }
 }
 
-fn settings(port: u16) -> Settings {
+pub fn settings(port: u16) -> Settings {
     Settings {
         host: "localhost".into(),
         port,
@@ -107,7 +116,7 @@ fn topics() -> Topics {
     Topics::of("quay")
 }
 
-fn event(n: usize) -> Message {
+pub fn event(n: usize) -> Message {
     Message::event(&topics(), "big", n.to_string())
 }
 
@@ -274,7 +283,7 @@ fn commands_are_heard_only_where_allowed_and_never_when_retained() {
     // Sent until it is heard: the subscription is made after the connection.
     let said = loop {
         broker.publish(&["-t", set, "-m", "stirred"]);
-        match board.heard.recv_timeout(std::time::Duration::from_millis(200)) {
+        match board.heard.recv_timeout(Duration::from_millis(200)) {
             Ok(heard) => break heard,
             Err(_) => continue,
         }
