@@ -367,13 +367,13 @@ fn saying(chance: &mut Chance) -> Event {
 fn kitchen(seed: u64) -> f64 {
     let mut chance = Chance::new(seed ^ 0x6b69_7463);
     let kind = Kind::ALL[seed as usize % Kind::ALL.len()];
-    let mut pot = VirtualPot::new(kind, seed).with_load_hz(1);
+    let pot = VirtualPot::new(kind, seed).with_load_hz(1);
     let setting = setting(pot.site, pot.pot.clone(), pot.plan.clone());
     let mut trial = Trial::new(format!("{} {seed}", kind.name()), setting);
     let (mut bad_until, mut bad) = (0, [None, None]);
     let mut offset_ms = 0;
     let mut last = Moment::default();
-    while let Some((at, sample)) = pot.next() {
+    for (at, sample) in pot {
         if at.ms() >= bad_until && chance.whether(1.0 / 1500.0) {
             bad_until = at.ms() + chance.between(1e3, 6e5) as i64;
             bad = [0, 1].map(|_| chance.whether(0.6).then(|| chance.pick(&Fault::ALL)));

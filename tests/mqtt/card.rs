@@ -11,7 +11,7 @@ use crate::kitchen::{Kitchen, Running, nothing_is_lost};
 /// asked for by files laid beside, and keeps a copy of the store in the end.
 const HANDYMAN: &str = "\
 mount -t tmpfs -o size=300k none store || exit 99
-\"$@\" & pid=$!
+setpriv --pdeathsig KILL \"$@\" & pid=$!
 while kill -0 $pid 2>/dev/null; do
     if [ -e fill ]; then rm fill; cat /dev/zero > store/ballast; fi
     if [ -e free ]; then rm free; rm store/ballast; fi
