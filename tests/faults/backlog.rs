@@ -362,7 +362,7 @@ fn however_broker_and_power_come_and_go_every_word_arrives_once_and_in_order() {
     eprintln!("{}", unsteady_kitchens(0..4));
 }
 
-/// `cargo test --release --test faults -- --ignored unsteady_kitchens_by_the_hundred --nocapture`
+/// `cargo test --test faults -- --ignored unsteady_kitchens_by_the_hundred --nocapture`
 #[test]
 #[ignore = "hundreds of batches: minutes"]
 fn unsteady_kitchens_by_the_hundred() {

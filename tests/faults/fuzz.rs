@@ -347,7 +347,7 @@ fn no_spoilt_text_breaks_its_reader() {
     TARGETS.iter().for_each(|target| spoil(target, 1, 3_000));
 }
 
-/// `cargo test --release --test faults -- --ignored spoilt_texts_by_the_million --nocapture`
+/// `cargo test --test faults -- --ignored spoilt_texts_by_the_million --nocapture`
 #[test]
 #[ignore = "millions of texts: minutes"]
 fn spoilt_texts_by_the_million() {

@@ -6,4 +6,6 @@
 mod backlog;
 mod chance;
 mod fuzz;
+mod index;
 mod judgement;
+mod secrets;

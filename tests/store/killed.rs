@@ -1,9 +1,13 @@
 //! The process dies at any instant.
 
 use std::fs;
+use std::io::{BufRead, BufReader};
+
+use dekchi::keep::library::Library;
+use dekchi::moment::Moment;
 
 use super::child;
-use super::kitchen::Chance;
+use super::kitchen::{Chance, about, load, open};
 use super::workload::{check, last_kept};
 
 /// How often the child is killed; more by the environment for a long run.
@@ -43,4 +47,46 @@ fn nothing_acknowledged_is_lost_when_the_process_is_killed() {
     }
     eprintln!("{rounds} rounds kept over {times} kills");
     assert!(rounds > 0);
+}
+
+#[test]
+#[expect(clippy::disallowed_methods, reason = "waits for the writer's thread")]
+#[ignore = "runs as a child of the test of the last ten seconds"]
+fn hand_samples_over() {
+    let Some(directory) = child::directory() else { return };
+    let keeper = open(&directory.join("dekchi.sqlite"));
+    let batch = keeper.begin_batch(about(), Moment::default());
+    keeper.flush();
+    for tenth in 0..1_000_000 {
+        keeper.event(batch, &load(40.0), Moment::from_ms(100 * tenth));
+        // As on the board, where a writer with something to do is long done before the next sample.
+        while keeper.health().waiting_rows > 0 {
+            std::thread::sleep(std::time::Duration::from_micros(200));
+        }
+        println!("handed {}", 100 * tenth);
+    }
+}
+
+#[test]
+#[expect(clippy::disallowed_methods, reason = "lets the child work for a random while")]
+fn of_a_board_that_dies_at_most_the_last_ten_seconds_of_samples_are_missing() {
+    let mut chance = Chance::new(10);
+    let mut most_ms = 0;
+    for _ in 0..12 {
+        let directory = tempfile::tempdir().unwrap();
+        let mut child = child::start("killed::hand_samples_over", directory.path());
+        let lines = BufReader::new(child.stdout.take().unwrap());
+        let after = 150 + chance.below(900) as usize;
+        let handed = |line: String| line.strip_prefix("handed ")?.parse::<i64>().ok();
+        let mut handed = lines.lines().map_while(Result::ok).filter_map(handed);
+        let seen = handed.nth(after).unwrap();
+        child.kill().unwrap();
+        let last = handed.last().unwrap_or(seen);
+        child.wait().unwrap();
+        let samples = Library::open(&directory.path().join("dekchi.sqlite")).unwrap().samples(1);
+        let kept = samples.unwrap().events.last().map_or(Moment::default(), |(at, _)| *at);
+        most_ms = most_ms.max(last - kept.ms());
+    }
+    eprintln!("at most {most_ms} ms of samples were missing");
+    assert!((1..=10_000).contains(&most_ms), "{most_ms}");
 }
