@@ -18,6 +18,7 @@ SHIELD_GAP = 25        # air between the two sheets
 SHIELD_H = 300
 
 SCALE = 0.62
+LETTERS = 1.25         # large enough to be read at half the drawing's size
 INK, STEEL, WATER, HEAT, CELL = "#222", "#d9dcdf", "#bcd9ee", "#c8451b", "#2f6f3e"
 
 parts = []
@@ -41,7 +42,7 @@ def line(x1, y1, x2, y2, stroke=INK, width=1.2, dash=""):
 
 def text(x, y, words, size=13, anchor="start", fill=INK, weight="normal", turn=0):
     t = f' transform="rotate({turn} {x:.1f} {y:.1f})"' if turn else ""
-    put(f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}" fill="{fill}" '
+    put(f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size * LETTERS:.1f}" text-anchor="{anchor}" fill="{fill}" '
         f'font-weight="{weight}"{t}>{words}</text>')
 
 
@@ -74,8 +75,8 @@ def mark(number, x, y, tx, ty):
     """A numbered balloon with a leader to x, y."""
     line(x, y, tx, ty, width=0.8)
     put(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.2" fill="{INK}"/>')
-    put(f'<circle cx="{tx:.1f}" cy="{ty:.1f}" r="11" fill="white" stroke="{INK}" stroke-width="1"/>')
-    text(tx, ty + 4.5, str(number), 13, "middle", weight="bold")
+    put(f'<circle cx="{tx:.1f}" cy="{ty:.1f}" r="13" fill="white" stroke="{INK}" stroke-width="1"/>')
+    text(tx, ty + 5, str(number), 12, "middle", weight="bold")
 
 
 def front(cx, floor):
@@ -93,7 +94,7 @@ def front(cx, floor):
     rect(cx - FRAME_W / 2 * s, frame_top, FRAME_W * s, TUBE * s)
     rect(cx - STOVE_W / 2 * s, floor - STOVE_H * s, STOVE_W * s, STOVE_H * s - 2, fill="#f3f3f1")
     text(cx, floor - STOVE_H * s + 150, "stove, stands free", 12.5, "middle")
-    text(cx, floor - STOVE_H * s + 166, "on the floor", 12.5, "middle")
+    text(cx, floor - STOVE_H * s + 172, "on the floor", 12.5, "middle")
     # Flame.
     for k in range(-3, 4):
         x = cx + k * 17
@@ -199,13 +200,13 @@ def above(cx, cy):
             line(cx + a * half, y, x, y, stroke=blue, width=2)
         line(x, cy + half - 62, x, top, stroke=blue, width=2)
     line(cx - half_frame - 9, top, cx + half_frame + 9, top, stroke=blue, width=2)
-    rect(cx - 38, top - 30, 76, 26, fill="white")
+    rect(cx - 44, top - 32, 88, 28, fill="white")
     text(cx, top - 13, "junction", 12, "middle")
-    line(cx, top - 30, cx, top - 52, stroke=blue, width=2)
+    line(cx, top - 32, cx, top - 54, stroke=blue, width=2)
     text(cx + 8, top - 42, "to the board", 12)
     put(f'<path d="M{cx:.1f} {cy + half_frame + 44:.1f} V{cy + STOVE_W/2*s:.1f}" fill="none" '
         f'stroke="{HEAT}" stroke-width="3"/>')
-    text(cx + 8, cy + half_frame + 40, "gas, from the other side, touches nothing weighed", 12, fill=HEAT)
+    text(cx + 10, cy + half_frame + 30, "gas: touches nothing weighed", 12, fill=HEAT)
     across(cx - half_frame, cx + half_frame, cy + half_frame + 66, FRAME_W)
     text(cx, cy + 4, "flame", 12, "middle", fill=HEAT)
     mark(10, cx + half_frame + 9, cy + 60, cx + half_frame + 46, cy + 20)
@@ -226,16 +227,15 @@ LEGEND = [
     "11 Nothing but air between weighed and standing parts: 20 mm at least, to be wiped clean.",
 ]
 
-WIDTH, HEIGHT = 1480, 1010
+WIDTH, HEIGHT = 1480, 1120
 front(400, 700)
 above(1120, 400)
 text(40, 40, "dekchi platform: four cells around the flame", 20, weight="bold")
-text(40, 62, "lengths in mm; green dashes: the load's path; the stove itself is not weighed", 13)
+text(40, 66, "lengths in mm; green dashes: the load's path; the stove itself is not weighed", 13)
 text(400, 92, "front, in section", 14, "middle", weight="bold")
 text(1120, 92, "from above", 14, "middle", weight="bold")
 for n, words in enumerate(LEGEND):
-    column, row = divmod(n, 6)
-    text(60 + column * 720, 850 + row * 24, words, 13)
+    text(60, 822 + n * 27, words, 13)
 print(f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" '
       f'font-family="DejaVu Sans, sans-serif"><rect width="{WIDTH}" height="{HEIGHT}" fill="white"/>')
 print("\n".join(parts))
