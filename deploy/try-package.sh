@@ -27,6 +27,17 @@ within systemd-analyze security --offline=true --threshold=20 \
 within udevadm verify /usr/lib/udev/rules.d/60-dekchi.rules 2>&1 | tail -n 3 || true
 within man -w dekchi dekchi-kitchen
 
+run_for() {
+    # As the unit does: the service's user and groups, and systemd's state directory. It must still be
+    # there when it is told to stop.
+    local ended=0
+    within timeout --signal=TERM "$1" setpriv --reuid dekchi --regid dekchi --init-groups \
+        env STATE_DIRECTORY=/var/lib/dekchi dekchi run --kitchen /etc/dekchi/kitchen.toml || ended=$?
+    [ "$ended" = 124 ]
+}
+step "as it was unpacked: no sensors and no batch yet, so it idles"
+run_for 5
+
 step "emulated sensors: a probe's kernel files, a recorded load"
 mkdir -p "$root/srv/w1/28-0316a2795f01"
 printf '04 06 4b 46 7f ff 0c 10 53 : crc=53 YES\n04 06 4b 46 7f ff 0c 10 53 t=96250\n' \
@@ -53,11 +64,6 @@ chmod 640 "$root"/etc/dekchi/*.toml "$root/etc/dekchi/load.csv"
 chown -R --reference="$root/etc/dekchi" "$root/etc/dekchi"
 within dekchi check /etc/dekchi/kitchen.toml
 
-run_for() {
-    # As the unit does: the service's user and groups, and systemd's state directory.
-    within timeout --signal=TERM "$1" setpriv --reuid dekchi --regid dekchi --init-groups \
-        env STATE_DIRECTORY=/var/lib/dekchi dekchi run --kitchen /etc/dekchi/kitchen.toml || [ $? = 124 ]
-}
 step "run for 15 s, as the user of the service"
 run_for 15
 within dekchi batches

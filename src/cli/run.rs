@@ -163,7 +163,7 @@ fn stations(
 ) -> Result<(Vec<StationSetup>, Vec<Named>), Failure> {
     let kitchen = &opening.grounds.kitchen;
     let mut opener = Opener::new(&kitchen.board).map_err(Deaf::from)?;
-    let mut stations = Vec::new();
+    let (mut stations, mut waits) = (Vec::new(), false);
     for (number, pot) in kitchen.pots.iter().enumerate() {
         let place = given.iter().position(|file| file.plan.pot == pot.name);
         let given = place.map(|place| given.swap_remove(place));
@@ -179,12 +179,18 @@ fn stations(
         if sources.is_empty() {
             let name = &pot.name;
             let words = format!("the pot \"{name}\" has no sensors: name them in [pot.sensors]");
-            return Err(Failure::config(words));
+            if begun.is_some() {
+                return Err(Failure::config(words));
+            }
+            // A board that was just set up: nothing is wrong yet.
+            tracing::warn!("{words}, and start again; until then it stands idle");
+            waits = true;
+            continue;
         }
         let calibrations = Calibrations::of(opener.book(), &pot.name, &hung);
         stations.push(StationSetup { pot: pot.clone(), begun, usual, sources, calibrations });
     }
-    if stations.is_empty() {
+    if stations.is_empty() && !waits {
         let words = "no pot has a batch: give one with --batch, or name its file with batch = \"…\" \
                      under a [[pot]] of the kitchen file";
         return Err(Failure::config(words));

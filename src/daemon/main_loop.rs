@@ -245,7 +245,8 @@ impl Daemon {
         if trouble.is_empty() && watchman.told.is_some() {
             tracing::info!("nothing is amiss any more");
         }
-        let line = trouble.first().map_or("watching", String::as_str);
+        let well = if self.stations.is_empty() { "idle: no pot to watch" } else { "watching" };
+        let line = trouble.first().map_or(well, String::as_str);
         watchman.supervisor.status(line);
         if let Some(post) = &self.post {
             post.mailbox.trouble(trouble.clone());

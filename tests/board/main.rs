@@ -4,6 +4,7 @@
 
 mod asyncapi;
 mod bench;
+mod fresh;
 
 use dekchi::config::board::{self, Pins};
 use dekchi::config::broker;
