@@ -50,6 +50,7 @@ fn setting() -> Setting {
             start: Start { contents_kg: 33.8, lid_on: false, composition },
             additions: Vec::new(),
             target: Some(Target::TotalSolids(0.15)),
+            stages: Vec::new(),
         },
     )
 }

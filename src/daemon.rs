@@ -371,7 +371,7 @@ impl Listener {
             Ok(says) => {
                 if self
                     .items
-                    .try_send(Item::Said { pot, says, by: "the broker".to_owned() })
+                    .try_send(Item::Said { pot, says, by: "the broker".to_owned(), answer: None })
                     .is_err()
                 {
                     tracing::error!("the cook's word \"{text}\" came while too much was waiting");

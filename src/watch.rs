@@ -29,11 +29,15 @@ mod judge_handling;
 mod judge_rules;
 mod judge_show;
 mod judge_weighing;
+mod judge_words;
+pub mod named;
 pub mod note;
 pub mod second;
 pub mod senses;
 pub mod setting;
 pub mod settle;
+#[cfg(test)]
+mod trial;
 pub mod urgency;
 pub mod warmth;
 pub mod words;
@@ -42,9 +46,10 @@ use crate::batch::book::Book;
 use crate::moment::Moment;
 
 use action::{Action, Actions};
-use event::Event;
+use event::{CookSays, Event};
 use judge::Pot;
 use setting::{Learnt, Setting};
+use words::NotUnderstood;
 
 /// The longest silence that is lived through second by second, s.
 const LONGEST_S: i64 = 200_000;
@@ -99,6 +104,13 @@ impl Watch {
     #[must_use]
     pub const fn learnt(&self) -> Learnt {
         self.pot.learnt()
+    }
+
+    /// Why something that the cook says means nothing here: an addition that never went in, or a name
+    /// that nobody knows. `None` where it can be taken.
+    #[must_use]
+    pub fn refuses(&self, says: &CookSays) -> Option<NotUnderstood> {
+        self.pot.refuses(says)
     }
 
     /// The balance with its history.

@@ -54,6 +54,7 @@ fn setting(start_kg: f64) -> Setting {
         start: Start { contents_kg: start_kg, lid_on: false, composition },
         additions: Vec::new(),
         target: Some(Target::Contents(0.5 * start_kg)),
+        stages: Vec::new(),
     };
     Setting::of(Site { altitude_m: 0.0, pressure: None }, pot, plan)
 }

@@ -240,7 +240,7 @@ fn a_batch_is_followed_from_the_plan_to_the_label() {
     let said = words::understand(&format!("that was {cream_kg} kg single cream"), &larder);
     let Ok(CookSays::ThatWas { kg, name: Some(name) }) = said else { panic!("{said:?}") };
     let cream = larder.find(&name).unwrap().composition;
-    assert!(book.correct_last_addition(kg, Some((name, cream))));
+    assert!(book.correct(2, kg, Some((name, cream))));
     // SR28 01050: 19.10 % fat, 25.49 % dry.
     near(book.now().dry_kg(), dry_kg + cream_kg * 0.2549, 0.001);
     assert!(book.entries().last().unwrap().was.is_some());

@@ -1,7 +1,7 @@
 //! The ledger with its history, so that what was put down wrongly can be put right.
 //!
-//! Every deed is kept in order. When the cook says that the last addition was something else ("that
-//! was 1.2 kg cream"), the balance is reckoned again from the start with the corrected deed in its
+//! Every deed is kept in order. When the cook says that an addition was something else ("that was
+//! 1.2 kg cream"), the balance is reckoned again from the start with the corrected deed in its
 //! place; the deed as it was first put down stays beside it. Ladlings that came later are reckoned
 //! again at the composition that the pot then really had.
 //!
@@ -78,19 +78,30 @@ impl Book {
         }
     }
 
-    /// Makes the last addition `kg` and `what`, each left as it stands where it is `None`. False,
-    /// and nothing changed, where nothing has been added yet or `kg` is not above zero.
+    /// What was added, in order: kg and name as they stand.
+    pub fn additions(&self) -> impl Iterator<Item = (f64, Option<&str>)> {
+        self.entries.iter().filter_map(|entry| match &entry.deed {
+            Deed::Added { kg, name, .. } => Some((*kg, name.as_deref())),
+            _ => None,
+        })
+    }
+
+    /// Makes an addition, by its turn from 0, `kg` and `what`, each left as it stands where it is
+    /// `None`. False, and nothing changed, where there is no such addition, `kg` is not above zero, or
+    /// it stands so already.
     ///
     /// The contents that the balance then shows rest on the deeds alone: where a scale stands by,
     /// put down its contents ([`Deed::Set`]) next.
-    pub fn correct_last_addition(
+    pub fn correct(
         &mut self,
+        turn: usize,
         kg: Option<f64>,
         what: Option<(String, Composition)>,
     ) -> bool {
         let is_addition = |entry: &&mut Entry| matches!(entry.deed, Deed::Added { .. });
         let fair = kg.is_none_or(|kg| kg.is_finite() && kg > 0.0);
-        let Some(entry) = self.entries.iter_mut().rev().find(is_addition).filter(|_| fair) else {
+        let Some(entry) = self.entries.iter_mut().filter(is_addition).nth(turn).filter(|_| fair)
+        else {
             return false;
         };
         let before = entry.deed.clone();
@@ -100,11 +111,12 @@ impl Book {
                 (*of, *name) = (composition, Some(called));
             }
         }
-        if entry.deed != before {
+        let changed = entry.deed != before;
+        if changed {
             entry.was.get_or_insert(before);
+            self.reckon();
         }
-        self.reckon();
-        true
+        changed
     }
 
     fn reckon(&mut self) {
@@ -154,7 +166,7 @@ mod tests {
         let after = [Deed::Evaporated { kg: 0.8 }, Deed::Taken { kg: 2.0 }, Deed::Set { kg: 17.0 }];
         let with = |first: Deed| kept(&[&[first][..], &after].concat());
         let mut book = with(Deed::Added { kg: 1.0, of: Composition::WATER, name: None });
-        assert!(book.correct_last_addition(Some(1.2), Some(("cream".into(), cream()))));
+        assert!(book.correct(0, Some(1.2), Some(("cream".into(), cream()))));
         assert_eq!(book.now(), with(added(1.2, cream(), "cream")).now());
     }
 
@@ -162,8 +174,8 @@ mod tests {
     fn both_the_first_word_and_the_correction_are_kept() {
         let first = Deed::Added { kg: 1.0, of: Composition::WATER, name: None };
         let mut book = kept(std::slice::from_ref(&first));
-        book.correct_last_addition(Some(1.1), None);
-        book.correct_last_addition(None, Some(("cream".into(), cream())));
+        book.correct(0, Some(1.1), None);
+        book.correct(0, None, Some(("cream".into(), cream())));
         let entry = &book.entries()[0];
         assert_eq!(entry.deed, added(1.1, cream(), "cream"));
         assert_eq!(entry.was, Some(first));
@@ -172,10 +184,10 @@ mod tests {
     #[test]
     fn there_must_be_an_addition_to_correct_and_it_must_weigh_something() {
         let mut book = kept(&[Deed::Taken { kg: 1.0 }]);
-        assert!(!book.correct_last_addition(Some(1.0), None));
+        assert!(!book.correct(0, Some(1.0), None));
         let mut book = kept(&[added(1.0, cream(), "cream")]);
         for kg in [0.0, -1.0, f64::NAN, f64::INFINITY] {
-            assert!(!book.correct_last_addition(Some(kg), None));
+            assert!(!book.correct(0, Some(kg), None));
         }
         assert_eq!(book.entries()[0].was, None);
     }
@@ -190,24 +202,106 @@ mod tests {
         assert!((book.now().contents_kg() - 15.0).abs() < 1e-6);
     }
 
+    #[test]
+    fn an_earlier_addition_is_put_right_and_the_later_ones_stay() {
+        let deeds = [
+            added(1.1, cream(), "infusion"),
+            Deed::Taken { kg: 2.0 },
+            added(5.0, Composition::WATER, "water"),
+            Deed::Set { kg: 23.0 },
+        ];
+        let mut book = kept(&deeds);
+        assert!(book.correct(0, Some(1.2), None));
+        let right = [&[added(1.2, cream(), "infusion")][..], &deeds[1..]].concat();
+        assert_eq!(book.now(), kept(&right).now());
+        assert_eq!(book.entries()[0].was, Some(deeds[0].clone()));
+        assert_eq!(book.entries()[2].was, None);
+        assert!(!book.correct(2, Some(1.0), None), "there are two");
+        assert!(!book.correct(0, Some(1.2), None), "it stands so already");
+    }
+
+    /// Something that is done, or the correction of an addition: its turn among all, kg, and whether
+    /// it was cream after all.
+    #[derive(Debug, Clone)]
+    enum Line {
+        Done(Deed),
+        Put(usize, f64, bool),
+    }
+
+    fn lines() -> impl Strategy<Value = Vec<Line>> {
+        let kg = || 0.001..4.0;
+        let line = prop_oneof![
+            kg().prop_map(|kg| Line::Done(added(kg, cream(), "cream"))),
+            kg().prop_map(|kg| {
+                Line::Done(Deed::Added { kg, of: Composition::WATER, name: None })
+            }),
+            kg().prop_map(|kg| Line::Done(Deed::Taken { kg })),
+            kg().prop_map(|kg| Line::Done(Deed::Evaporated { kg })),
+            (0.0..30.0).prop_map(|kg| Line::Done(Deed::Set { kg })),
+            (0..12usize, kg(), any::<bool>())
+                .prop_map(|(turn, kg, cream)| { Line::Put(turn, kg, cream) }),
+        ];
+        proptest::collection::vec(line, 1..80)
+    }
+
+    /// The balance worked from the deeds as they stand in the end, in its own way: parts in an array,
+    /// every movement booked as what went in less what went out.
+    fn worked(deeds: &[Deed]) -> [f64; 4] {
+        let parts = |of: Composition| [of.water(), of.solids(), of.fat(), of.salt()];
+        let start = gravy();
+        let mut pot = [start.water_kg(), start.solids_kg(), start.fat_kg(), start.salt_kg()];
+        for deed in deeds {
+            let all: f64 = pot.iter().sum();
+            let dry = all - pot[0];
+            match deed {
+                Deed::Added { kg, of, .. } => {
+                    pot.iter_mut().zip(parts(*of)).for_each(|(part, share)| *part += kg * share);
+                }
+                Deed::Taken { kg } => {
+                    let gone = if all > 0.0 { (kg / all).min(1.0) } else { 0.0 };
+                    pot.iter_mut().for_each(|part| *part -= *part * gone);
+                }
+                Deed::Evaporated { kg } => pot[0] = (pot[0] - kg).max(0.0),
+                Deed::Set { kg } => pot[0] = (kg - dry).max(0.0),
+            }
+        }
+        pot
+    }
+
     proptest! {
         #[test]
-        fn a_correction_that_changes_nothing_leaves_the_balance_to_a_gram(
-            kgs in proptest::collection::vec((0..4u8, 0.001..4.0), 1..60)
-        ) {
-            let deeds: Vec<Deed> = kgs.into_iter().map(|(kind, kg)| match kind {
-                0 => added(kg, cream(), "cream"),
-                1 => Deed::Taken { kg },
-                2 => Deed::Evaporated { kg },
-                _ => Deed::Set { kg: kg * 5.0 },
-            }).collect();
-            let mut book = kept(&deeds);
-            let before = *book.now();
-            book.correct_last_addition(None, None);
-            prop_assert!((book.now().water_kg() - before.water_kg()).abs() < 0.001);
-            prop_assert!((book.now().solids_kg() - before.solids_kg()).abs() < 0.001);
-            prop_assert!((book.now().fat_kg() - before.fat_kg()).abs() < 0.001);
-            prop_assert!((book.now().salt_kg() - before.salt_kg()).abs() < 0.001);
+        fn water_solids_fat_and_salt_balance_to_a_gram_over_any_corrections(lines in lines()) {
+            let mut book = Book::new(gravy());
+            let mut deeds: Vec<Deed> = Vec::new();
+            for (n, line) in lines.into_iter().enumerate() {
+                match line {
+                    Line::Done(deed) => {
+                        book.record(Moment::from_ms(n as i64), deed.clone());
+                        deeds.push(deed);
+                    }
+                    Line::Put(turn, kg, is_cream) => {
+                        let what = is_cream.then(|| ("cream".to_owned(), cream()));
+                        let put = book.correct(turn, Some(kg), what);
+                        let mut additions =
+                            deeds.iter_mut().filter(|d| matches!(d, Deed::Added { .. }));
+                        match additions.nth(turn) {
+                            Some(Deed::Added { kg: stands, of, name }) => {
+                                *stands = kg;
+                                if is_cream {
+                                    (*of, *name) = (cream(), Some("cream".to_owned()));
+                                }
+                            }
+                            _ => prop_assert!(!put),
+                        }
+                    }
+                }
+                let now = book.now();
+                let got = [now.water_kg(), now.solids_kg(), now.fat_kg(), now.salt_kg()];
+                for (got, worked) in got.into_iter().zip(worked(&deeds)) {
+                    prop_assert!(got >= 0.0 && (got - worked).abs() < 0.001, "{got} for {worked}");
+                }
+                prop_assert!((got.iter().sum::<f64>() - now.contents_kg()).abs() < 1e-9);
+            }
         }
     }
 }

@@ -57,7 +57,8 @@ impl Larder {
     /// "did you mean …?" for a name that is not known; empty where nothing is near.
     #[must_use]
     pub fn did_you_mean(&self, name: &str) -> String {
-        near::did_you_mean(&plain(name), self.ingredients.iter().flat_map(all_names))
+        let food = name.split_once(',').map_or(name, |(food, _)| food);
+        near::did_you_mean(&plain(food), self.ingredients.iter().flat_map(all_names))
     }
 
     #[must_use]

@@ -72,7 +72,7 @@ impl std::fmt::Display for NoPlan {
             Self::TooThinAlready { wanted, water_l } => write!(
                 f,
                 "boiling cannot bring it to {wanted}: it is thicker than that when it comes \
-                 there; plan {water_l:.1} l more water, or another target"
+                 there; plan {water_l:.1} l more water in it, or another target"
             ),
             Self::HeightUnknown { pot } => write!(
                 f,
@@ -169,7 +169,7 @@ pub fn outlook(
     let factor = factor(size, room, &kitchen.pot.name, &|factor| cook(factor).0)?;
     let (course, scaled, target) = cook(factor);
     refuse_too_full(&course, room, kitchen.pot)?;
-    refuse_too_thick(&course, &scaled, target.as_ref())?;
+    refuse_too_thick(&course, (&recipe.wanted, factor), target.as_ref())?;
     Ok(summed(scaled, factor, target, course, room, kitchen, &place))
 }
 
@@ -220,16 +220,17 @@ fn refuse_too_full(course: &Course, room: Option<Room>, pot: &Pot) -> Result<(),
     }
 }
 
-/// A target that is thinner than the gravy is when its turn comes.
+/// A target that is thinner than the gravy is when its turn comes: said of the batch as it is written,
+/// of which the one that is planned is `factor`.
 fn refuse_too_thick(
     course: &Course,
-    recipe: &Recipe,
+    (wanted, factor): (&Option<Wanted>, f64),
     target: Option<&Target>,
 ) -> Result<(), NoPlan> {
     let target_kg = target.and_then(|target| target.contents_kg(&course.right));
-    match (target_kg, recipe.wanted) {
+    match (target_kg, wanted) {
         (Some(kg), Some(wanted)) if kg > 1.005 * course.right.contents_kg() => {
-            let water_l = kg - course.right.contents_kg();
+            let water_l = (kg - course.right.contents_kg()) / factor;
             Err(NoPlan::TooThinAlready { wanted: wanted.to_string(), water_l })
         }
         _ => Ok(()),

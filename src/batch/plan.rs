@@ -1,6 +1,7 @@
 //! What the cook means to do.
 
 use super::composition::Composition;
+use super::recipe::Until;
 
 /// A batch as it is meant to go.
 #[derive(Debug, Clone, PartialEq)]
@@ -12,6 +13,8 @@ pub struct Plan {
     /// In the order in which they are meant; each may come early, late or never.
     pub additions: Vec<PlannedAddition>,
     pub target: Option<Target>,
+    /// Its stages in order; none where the batch names none.
+    pub stages: Vec<PlannedStage>,
 }
 
 /// What is in the pot when the watching begins.
@@ -27,6 +30,18 @@ pub struct PlannedAddition {
     pub name: String,
     pub kg: f64,
     pub composition: Composition,
+}
+
+/// A stage in the kitchen's own words, and by what its beginning and end are seen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedStage {
+    pub name: String,
+    pub until: Until,
+    /// Share of the pot's usual flame, 0 to 1.
+    pub flame: f64,
+    pub blends: bool,
+    /// The addition that goes in as it begins.
+    pub opens_with: Option<String>,
 }
 
 /// When the gravy is right. What each means in kilograms is in [`super::target`].

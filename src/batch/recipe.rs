@@ -8,7 +8,7 @@ use super::composition::Composition;
 use super::ingredient::{Ingredient, Nutrients};
 use super::ledger::Ledger;
 use super::measure::Amount;
-use super::plan::{Plan, PlannedAddition, Start, Target};
+use super::plan::{Plan, PlannedAddition, PlannedStage, Start, Target};
 use super::wanted::Wanted;
 
 /// One line of what to weigh out.
@@ -175,7 +175,21 @@ impl Recipe {
             Some(PlannedAddition { name: later.name.clone(), kg: later.load.kg(), composition })
         };
         let additions = self.later.iter().map(addition).collect::<Option<_>>()?;
-        Some(Plan { name: self.name.clone(), pot: self.pot.clone(), start, additions, target })
+        let stages =
+            self.stages.iter().enumerate().map(|(n, stage)| self.stage(n, stage)).collect();
+        let (name, pot) = (self.name.clone(), self.pot.clone());
+        Some(Plan { name, pot, start, additions, target, stages })
+    }
+
+    fn stage(&self, n: usize, stage: &Stage) -> PlannedStage {
+        let opens = |later: &&Later| later.stage == Some(n) && later.at == 0.0;
+        PlannedStage {
+            name: stage.name.clone(),
+            until: stage.until,
+            flame: stage.flame,
+            blends: stage.blends,
+            opens_with: self.later.iter().find(opens).map(|later| later.name.clone()),
+        }
     }
 
     /// Everything that goes in until the gravy is right, nothing boiled off.

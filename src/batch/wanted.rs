@@ -89,6 +89,17 @@ pub struct Ground<'g> {
 }
 
 impl Wanted {
+    /// What can be asked for where this one cannot be worked out.
+    #[must_use]
+    pub const fn instead(&self) -> &'static str {
+        match self {
+            Self::LikeBatch { .. } => {
+                "another measure; dekchi plan --write looks an earlier batch up"
+            }
+            _ => "measured_cm and measured_total_solids beside it, or another measure",
+        }
+    }
+
     /// The target that this comes to, or what is missing, as the end of a sentence.
     pub fn target(&self, ground: &Ground<'_>) -> Result<Target, String> {
         match *self {

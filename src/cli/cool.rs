@@ -96,6 +96,7 @@ fn as_text(args: &Args, portion: &Portion, outcomes: &[Outcome], deepest_m: Opti
     for outcome in outcomes {
         text += &format!("  {}: {}\n", outcome.stretch, verdict(outcome));
     }
+    text += &began_before(args.from, outcomes);
     if !outcomes.iter().all(Outcome::in_time) {
         text += &what_would(args, portion, deepest_m);
     }
@@ -104,6 +105,18 @@ fn as_text(args: &Args, portion: &Portion, outcomes: &[Outcome], deepest_m: Opti
          An estimate: a clean thermometer in the middle goes before it.\n",
         args.rules.cool.standing.words(),
         args.rules.cool.source
+    )
+}
+
+/// The rule's time runs from its upper temperature, wherever the food stood then.
+fn began_before(from_c: f64, outcomes: &[Outcome]) -> String {
+    let upper_c = outcomes.first().map_or(from_c, |outcome| outcome.stretch.from_c);
+    if from_c >= upper_c {
+        return String::new();
+    }
+    format!(
+        "The time began when it fell below {upper_c:.0} °C: what went by until {from_c:.0} °C comes on \
+         top.\n"
     )
 }
 

@@ -41,7 +41,7 @@ pub struct Args {
     #[arg(long)]
     pot: Option<String>,
     /// So much in the pot at its fullest, hot: 30L, 12 pints
-    #[arg(long, value_parser = contents, conflicts_with = "as_written")]
+    #[arg(long, value_parser = contents, allow_hyphen_values = true, conflicts_with = "as_written")]
     contents: Option<f64>,
     /// Do not scale it
     #[arg(long)]

@@ -32,6 +32,7 @@ struct Line {
     kg: Option<f64>,
     name: Option<String>,
     for_s: Option<f64>,
+    ago_s: Option<f64>,
     sensor: Option<String>,
     alert: Option<String>,
     state: Option<String>,
@@ -114,6 +115,7 @@ fn what(line: Line) -> Option<What> {
     let sensor = line.sensor.as_deref().and_then(Sensor::by_name);
     Some(match line.what?.as_str() {
         "added" => What::Added { kg, sd_kg: 0.0, name: line.name },
+        "corrected" => What::Corrected { kg, name: line.name, ago_s: line.ago_s.unwrap_or(0.0) },
         "taken" => What::Taken { kg, sd_kg: 0.0 },
         "stirred" => What::Stirred { for_s },
         "blended" => What::Blended { for_s },

@@ -14,6 +14,7 @@ use crate::sense::recording::Recording;
 use crate::show::lines;
 use crate::watch::Watch;
 use crate::watch::action::Action;
+use crate::watch::event::Event;
 use crate::watch::setting::Setting;
 
 use super::failure::Failure;
@@ -54,7 +55,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let setting = setting(&args.kitchen, &args.batch, args.every)?;
     let pot = setting.pot.name.clone();
     let mut said = Said::default();
-    let outcome = replay(&args.recording, setting, |actions| said.note(&pot, actions));
+    let outcome = replay(&args.recording, setting, |_, _, actions| said.note(&pot, actions));
     said.print()?;
     outcome
 }
@@ -105,11 +106,11 @@ impl Said {
     }
 }
 
-/// Runs a recording through the judgement; what it says goes to `heard` as it comes.
+/// Runs a recording through the judgement; each event and what is said of it goes to `heard`.
 pub(super) fn replay(
     path: &Path,
     setting: Setting,
-    mut heard: impl FnMut(&[Action]),
+    mut heard: impl FnMut(&Event, Moment, &[Action]),
 ) -> Result<(), Failure> {
     let name = path.display().to_string();
     let file = File::open(path)
@@ -118,7 +119,8 @@ pub(super) fn replay(
     let mut recording = Recording::open(&name, BufReader::with_capacity(1 << 16, file))?;
     while let Some(row) = recording.next_row()? {
         for event in row.events() {
-            heard(&watch.step(event, row.at));
+            let actions = watch.step(event.clone(), row.at);
+            heard(&event, row.at, &actions);
         }
     }
     if recording.cut_off() {

@@ -17,6 +17,8 @@ use super::store::Store;
   dekchi say big \"bottom clean\"
   dekchi say big \"that was 1.2 kg cream\"
   dekchi say big \"added 500 ml water\"
+  dekchi say big \"infusion was 1.2 kg\" --by Asha
+  dekchi say big \"addition 2 was stock\"
   dekchi say big \"right now\"
   dekchi say big \"shelve stir-due 10 min\"
 
@@ -27,6 +29,9 @@ pub struct Args {
     /// What is said
     #[arg(required = true)]
     words: Vec<String>,
+    /// Who says it, for the record
+    #[arg(long, value_name = "NAME")]
+    by: Option<String>,
     #[command(flatten)]
     store: Store,
 }
@@ -34,7 +39,8 @@ pub struct Args {
 /// Says it and prints the answer.
 pub fn run(args: &Args) -> Result<(), Failure> {
     let path = args.store.door_to_speak_at();
-    let question = Question { pot: Some(args.pot.clone()), says: args.words.join(" ") };
+    let (pot, by) = (Some(args.pot.clone()), args.by.clone());
+    let question = Question { pot, says: args.words.join(" "), by };
     let answer = door::ask(&path, &question).map_err(|error| {
         let path = path.display();
         match error.kind() {

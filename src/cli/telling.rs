@@ -14,7 +14,7 @@ use crate::moment::Moment;
 use crate::show::clock::Clock;
 use crate::show::story::Story;
 use crate::watch::action::Action;
-use crate::watch::event::CookSays;
+use crate::watch::event::{CookSays, Event};
 
 use super::failure::Failure;
 use super::store::Store;
@@ -74,9 +74,11 @@ pub struct Told {
     /// Its number in the store.
     pub number: Option<i64>,
     pub outcome: Option<String>,
-    /// When, through what, and what.
-    pub said: Vec<(Moment, String, CookSays)>,
+    pub said: Said,
 }
+
+/// What the cook said: when, through what, and what.
+pub type Said = Vec<(Moment, String, CookSays)>;
 
 impl Told {
     /// A story of these actions up to `until_s` after the first, with nothing known besides.
@@ -139,10 +141,24 @@ impl Source {
         };
         let setting = replay::setting(&kitchen, &batch, EVERY_S)?;
         let (story, pot) = (Story::of(&setting), setting.pot.name.clone());
-        let mut actions = Vec::new();
-        replay::replay(recording, setting, |more| actions.extend_from_slice(more))?;
+        let (mut actions, mut said) = (Vec::new(), Vec::new());
+        replay::replay(recording, setting, |event, at, more| {
+            actions.extend_from_slice(more);
+            if let Event::Cook(says) = event {
+                said.push((at, "the recording".to_owned(), says.clone()));
+            }
+        })?;
         let told = Told::new(label(recording), story, actions, self.until);
-        Ok(told.of_kitchen(&Kitchen::read(&kitchen)?, &pot))
+        let told = told.of_kitchen(&Kitchen::read(&kitchen)?, &pot);
+        Ok(Told { said: self.in_time(said, &told.story), ..told })
+    }
+
+    /// What was said up to the time that is asked for.
+    fn in_time(&self, mut said: Said, story: &Story) -> Said {
+        let began = story.began.unwrap_or_default();
+        let until_s = self.until.unwrap_or(f64::INFINITY);
+        said.retain(|(at, _, _)| *at - began <= until_s);
+        said
     }
 
     fn replayed(&self, path: &Path) -> Result<Told, Failure> {
@@ -158,13 +174,14 @@ impl Source {
 
     fn stored(&self, library: &Library, number: i64) -> Result<Told, Failure> {
         let Earlier { entry, plan, kitchen, pot, actions, words } = Earlier::read(library, number)?;
-        let story = Story::new(&entry.name, pot, plan.target);
+        let story = Story::meant(&plan, &entry.name, pot);
         let told = Told::new(number.to_string(), story, actions, self.until);
+        let said = words.into_iter().map(|word| (word.at, word.by, word.says)).collect();
         Ok(Told {
+            said: self.in_time(said, &told.story),
             clock: entry.began.set.then(|| batches::clock(entry.began)),
             number: Some(number),
             outcome: entry.outcome,
-            said: words.into_iter().map(|word| (word.at, word.by, word.says)).collect(),
             ..told.of_kitchen(&kitchen, &plan.pot)
         })
     }

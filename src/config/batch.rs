@@ -67,6 +67,9 @@ const ADDITION_KEYS: &[&str] = &["name", "kg", "composition", "ingredients", "st
 /// The most that a pot holds, kg.
 const MOST_KG: f64 = 2000.0;
 
+/// Dry matter from which a gravy is a paste that burns whatever one does, as a share.
+const PASTE: f64 = 0.45;
+
 /// A batch file, understood.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Batch {
@@ -212,13 +215,17 @@ fn reachable(
     let target = match wanted.target(&ground) {
         Ok(target) => target,
         Err(missing) => {
-            let looks_up = "another measure; dekchi plan --write looks an earlier batch up";
-            section.refuse(key, missing, looks_up);
+            section.refuse(key, missing, wanted.instead());
             return None;
         }
     };
-    let all_kg = mix.contents_kg();
+    let (all_kg, dry_kg) = (mix.contents_kg(), mix.dry_kg());
     match target.contents_kg(&mix) {
+        Some(kg) if all_kg > 0.0 && kg < dry_kg / PASTE => {
+            let wrong =
+                format!("{wanted} would be a paste that burns, {dry_kg:.1} of {kg:.1} kg dry");
+            section.refuse(key, wrong, format!("what leaves {:.1} kg or more", dry_kg / PASTE));
+        }
         Some(kg) if kg <= 2.0 * all_kg || all_kg <= 0.0 => return Some(target),
         Some(kg) => {
             let wrong = format!(
@@ -228,7 +235,6 @@ fn reachable(
         }
         None if all_kg <= 0.0 => return Some(target),
         None => {
-            let dry_kg = mix.dry_kg();
             let wrong = format!(
                 "{wanted} cannot be: the plan puts in {dry_kg:.2} kg that does not boil away"
             );

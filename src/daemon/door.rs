@@ -4,7 +4,8 @@
 //! group). One question and one answer a connection, each a line of JSON:
 //!
 //! ```text
-//! → {"pot":"big","says":"that was 1.2 kg cream"}     "pot" may be left out where there is one
+//! → {"pot":"big","says":"that was 1.2 kg cream","by":"Asha"}
+//!                              "pot" may be left out where there is one, and so may "by"
 //! ← {"ok":true,"answer":"Noted: that was 1.2 kg cream."}
 //! ← {"ok":false,"answer":"\"stired\" was not understood; …"}
 //! ```
@@ -17,7 +18,7 @@ use std::io::{self, BufRead, BufReader, Read, Write};
 use std::os::unix::fs::PermissionsExt;
 use std::os::unix::net::{UnixListener, UnixStream};
 use std::path::{Path, PathBuf};
-use std::sync::mpsc::{SyncSender, TrySendError};
+use std::sync::mpsc::{SyncSender, TrySendError, sync_channel};
 use std::thread;
 use std::time::Duration;
 
@@ -33,6 +34,8 @@ use super::source::Item;
 pub const PATIENCE: Duration = Duration::from_secs(2);
 /// The longest line, bytes.
 pub const LONGEST: u64 = 1024;
+/// The longest name of who says it, characters.
+const LONGEST_NAME: usize = 40;
 
 /// What a visitor asks.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -41,6 +44,9 @@ pub struct Question {
     #[serde(default)]
     pub pot: Option<String>,
     pub says: String,
+    /// Who says it.
+    #[serde(default)]
+    pub by: Option<String>,
 }
 
 /// What it is told.
@@ -119,7 +125,9 @@ impl Doorkeeper {
         let says =
             words::understand(&question.says, &self.larder).map_err(|why| why.to_string())?;
         let noted = format!("Noted: {}.", words::said_back(&says));
-        self.hand_on(pot, says)?;
+        let by = question.by.as_deref().map(str::trim).filter(|by| !by.is_empty());
+        let by = by.map(|by| by.chars().filter(|c| !c.is_control()).take(LONGEST_NAME).collect());
+        self.hand_on(pot, says, by.unwrap_or_else(|| "command".to_owned()))?;
         Ok(noted)
     }
 
@@ -136,12 +144,16 @@ impl Doorkeeper {
         }
     }
 
-    fn hand_on(&self, pot: usize, says: CookSays) -> Result<(), String> {
-        let item = Item::Said { pot, says, by: "command".to_owned() };
+    fn hand_on(&self, pot: usize, says: CookSays, by: String) -> Result<(), String> {
+        let (answer, answered) = sync_channel(1);
+        let item = Item::Said { pot, says, by, answer: Some(answer) };
         self.items.try_send(item).map_err(|error| match error {
             TrySendError::Full(_) => "the daemon is too busy; say it again".to_owned(),
             TrySendError::Disconnected(_) => "the daemon is stopping".to_owned(),
-        })
+        })?;
+        answered.recv_timeout(PATIENCE).map_err(|_| {
+            "the daemon is busy and has not answered yet: look before it is said again".to_owned()
+        })?
     }
 }
 
@@ -165,7 +177,19 @@ mod tests {
 
     fn open(directory: &Path, pots: &[&str]) -> (PathBuf, Door, Receiver<Item>) {
         let path = directory.join("door.sock");
-        let (items, heard) = sync_channel(4);
+        let (items, judged) = sync_channel(4);
+        let (told, heard) = sync_channel(4);
+        // The judgement, which takes everything but what was never added.
+        thread::spawn(move || {
+            for mut item in judged {
+                if let Item::Said { answer, says, .. } = &mut item {
+                    let refused = matches!(says, CookSays::Was { .. });
+                    let taken = if refused { Err("nothing went in".to_owned()) } else { Ok(()) };
+                    answer.take().unwrap().send(taken).unwrap();
+                }
+                told.send(item).unwrap();
+            }
+        });
         let pots = pots.iter().map(|pot| (*pot).to_owned()).collect();
         let keeper = Doorkeeper { pots, larder: Larder::bundled(), items };
         let door = Door::open(&path, keeper).unwrap();
@@ -173,7 +197,8 @@ mod tests {
     }
 
     fn say(path: &Path, pot: Option<&str>, says: &str) -> Answer {
-        ask(path, &Question { pot: pot.map(str::to_owned), says: says.to_owned() }).unwrap()
+        ask(path, &Question { pot: pot.map(str::to_owned), says: says.to_owned(), by: None })
+            .unwrap()
     }
 
     #[test]
@@ -182,9 +207,21 @@ mod tests {
         let (path, _door, heard) = open(directory.path(), &["small", "big"]);
         let answer = say(&path, Some("big"), "that was 1.2 kg cream");
         assert_eq!(answer, Answer { ok: true, answer: "Noted: that was 1.2 kg cream.".into() });
-        let Item::Said { pot, says, by } = heard.recv().unwrap() else { panic!() };
+        let Item::Said { pot, says, by, .. } = heard.recv().unwrap() else { panic!() };
         assert_eq!((pot, by.as_str()), (1, "command"));
         assert_eq!(says, CookSays::ThatWas { kg: Some(1.2), name: Some("cream".into()) });
+    }
+
+    #[test]
+    fn who_says_it_is_handed_on_and_what_the_pot_refuses_is_answered() {
+        let directory = tempfile::tempdir().unwrap();
+        let (path, _door, heard) = open(directory.path(), &["big"]);
+        let by = Some(" Asha\n".to_owned());
+        let says = "infusion was 1.2 kg".to_owned();
+        let answer = ask(&path, &Question { pot: None, says, by }).unwrap();
+        assert_eq!(answer, Answer { ok: false, answer: "nothing went in".into() });
+        let Item::Said { by, .. } = heard.recv().unwrap() else { panic!() };
+        assert_eq!(by, "Asha");
     }
 
     #[test]

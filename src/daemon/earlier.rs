@@ -61,7 +61,7 @@ impl Earlier {
     pub fn on_the_page(self, clock: &Clock) -> KeptBatch {
         let Self { entry, plan, kitchen, pot, actions, words } = self;
         let kept = kept(&entry, clock);
-        let mut story = Story::new(&entry.name, pot, plan.target);
+        let mut story = Story::meant(&plan, &entry.name, pot);
         actions.iter().for_each(|action| story.take(action));
         words.into_iter().for_each(|word| story.hear(heard(word)));
         let stove = kitchen.stove(&plan.pot).copied();

@@ -127,7 +127,15 @@ impl Daemon {
     fn take(&mut self, item: Item) -> bool {
         match item {
             Item::Sample { pot, event, at } => self.sample(pot, event, at),
-            Item::Said { pot, says, by } => self.said(pot, says, &by),
+            Item::Said { pot, says, by, answer } => {
+                let taken = self.said(pot, says, &by);
+                if let Some(answer) = answer {
+                    // Whoever asked may have gone.
+                    let _ = answer.try_send(taken);
+                } else if let Err(why) = taken {
+                    tracing::warn!(by, "{why}");
+                }
+            }
             Item::Over { pot } => self.over(pot),
             Item::Stop => return false,
         }
@@ -150,14 +158,17 @@ impl Daemon {
         self.note(number, &actions);
     }
 
-    fn said(&mut self, number: usize, says: CookSays, by: &str) {
+    fn said(&mut self, number: usize, says: CookSays, by: &str) -> Result<(), String> {
         let Self { stations, keeper, post, clock, .. } = self;
         let outlets = Outlets { keeper, post: post.as_ref(), clock };
-        let Some(life) = stations.get_mut(number).and_then(|s| s.life.as_mut()) else { return };
+        let life = stations.get_mut(number).and_then(|s| s.life.as_mut());
+        let life = life.ok_or("no batch has begun in this pot: there is nothing to say it to")?;
+        life.may_hear(&says)?;
         tracing::info!(pot = life.name, by, "the cook says {says:?}");
         let actions = life.hear(says, by, clock.now(), &outlets);
         self.page.iter_mut().for_each(Page::hurry);
         self.note(number, &actions);
+        Ok(())
     }
 
     /// Tells of what was just recognised.

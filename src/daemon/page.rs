@@ -138,7 +138,14 @@ impl Page {
 fn idle(pot: &Pot) -> PotNow {
     let start = Start { contents_kg: 0.0, lid_on: false, composition: Composition::WATER };
     let (name, additions) = (pot.name.clone(), vec![]);
-    let plan = Plan { name: String::new(), pot: name.clone(), start, additions, target: None };
+    let plan = Plan {
+        name: String::new(),
+        pot: name.clone(),
+        start,
+        additions,
+        target: None,
+        stages: vec![],
+    };
     PotNow {
         name,
         plan: Arc::new(plan),
@@ -166,7 +173,7 @@ struct Ear(OnceLock<SyncSender<Item>>);
 
 impl serve::Ear for Ear {
     fn hear(&self, pot: usize, says: CookSays, by: &str) -> bool {
-        let said = Item::Said { pot, says, by: by.to_owned() };
+        let said = Item::Said { pot, says, by: by.to_owned(), answer: None };
         self.0.get().is_some_and(|items| items.try_send(said).is_ok())
     }
 }

@@ -146,6 +146,11 @@ impl PotLife {
         self.step(event, at, outlets)
     }
 
+    /// Why something that the cook says cannot be taken, in a sentence.
+    pub fn may_hear(&self, says: &CookSays) -> Result<(), String> {
+        self.watch.refuses(says).map_or(Ok(()), |why| Err(why.to_string()))
+    }
+
     /// Takes in what the cook said.
     pub fn hear(
         &mut self,

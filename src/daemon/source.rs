@@ -41,6 +41,8 @@ pub enum Item {
         pot: usize,
         says: CookSays,
         by: String,
+        /// Who waits to hear whether it was taken, or in a sentence why not.
+        answer: Option<SyncSender<Result<(), String>>>,
     },
     /// The script of this pot is at its end.
     Over {

@@ -88,7 +88,7 @@ impl Stove {
             for (pot, says) in self.raised(|raised| said(raised, pressed, pots)) {
                 // A full queue means seconds of delay: the cook will press again.
                 let by = "the button".to_owned();
-                drop(items.try_send(Item::Said { pot, says, by }));
+                drop(items.try_send(Item::Said { pot, says, by, answer: None }));
             }
             looks = looks.wrapping_add(1);
             if let Some(lamp) = fittings.lamp.as_mut().filter(|_| looks % SHOW_EVERY == 0) {

@@ -114,6 +114,9 @@ pub(super) fn happening(db: &Connection, id: i64, leg: i64, h: &Happening) -> Re
         What::Added { kg: k, sd_kg: sd, name: n } => {
             (kg, sd_kg, name) = (Some(*k), Some(*sd), n.as_deref());
         }
+        What::Corrected { kg: k, name: n, ago_s } => {
+            (kg, name, for_s) = (Some(*k), n.as_deref(), Some(*ago_s));
+        }
         What::Taken { kg: k, sd_kg: sd } => (kg, sd_kg) = (Some(*k), Some(*sd)),
         What::Stirred { for_s: s } | What::Blended { for_s: s } => for_s = Some(*s),
         What::SensorFault { sensor: s, why: w } => (sensor, why) = (Some(s.name()), Some(*w)),

@@ -95,7 +95,8 @@ CREATE TABLE readings (
   raised TEXT
 ) STRICT;
 
--- What was recognised, when it began and when it was known.
+-- What was recognised, when it began and when it was known. for_s is how long it lasted; of a
+-- correction, how long before it the addition began.
 CREATE TABLE happenings (
   id INTEGER PRIMARY KEY,
   leg INTEGER NOT NULL REFERENCES legs (id),

@@ -145,6 +145,7 @@ pub(super) fn happening(row: &Row<'_>) -> Result<Option<Happening>> {
     let (kg, sd_kg, for_s) = (number("kg")?, number("sd_kg")?, number("for_s")?);
     let what = match (row.get::<_, String>("what")?.as_str(), sensor) {
         ("added", _) => What::Added { kg, sd_kg, name: row.get("name")? },
+        ("corrected", _) => What::Corrected { kg, name: row.get("name")?, ago_s: for_s },
         ("taken", _) => What::Taken { kg, sd_kg },
         ("stirred", _) => What::Stirred { for_s },
         ("blended", _) => What::Blended { for_s },

@@ -16,7 +16,8 @@ use crate::show::escape::printable;
 use crate::show::page::{Look, door, say, segment};
 use crate::show::story::Word;
 use crate::watch::event::CookSays;
-use crate::watch::words::understand;
+use crate::watch::named::Known;
+use crate::watch::words::{NotUnderstood, understand};
 
 use super::guard::{Guest, LOOK, TOKEN};
 use super::routes::{Answer, document, find};
@@ -102,6 +103,9 @@ async fn hear(site: &Shared, n: usize, guest: &Guest, said: Said) -> Outcome {
         Ok(says) => says,
         Err(why) => return Outcome::new(StatusCode::UNPROCESSABLE_ENTITY, why.to_string()),
     };
+    if let Err(why) = known(site, n, &says) {
+        return Outcome::no(StatusCode::UNPROCESSABLE_ENTITY, why.to_string());
+    }
     let before = last_word(site, n);
     if !site.house.ear.hear(n, says.clone(), phone) {
         let busy = "The board is busy and did not hear it. Say it again.";
@@ -109,6 +113,15 @@ async fn hear(site: &Shared, n: usize, guest: &Guest, said: Said) -> Outcome {
     }
     arrived(site, n, before.as_ref()).await;
     Outcome::new(StatusCode::OK, heard(&says))
+}
+
+/// Whether the pot knows everything that is spoken of.
+fn known(site: &Shared, n: usize, says: &CookSays) -> Result<(), NotUnderstood> {
+    let board = site.board();
+    let Some(pot) = board.pots.get(n) else { return Ok(()) };
+    let went_in: Vec<Option<&str>> = pot.story.additions().iter().map(|a| a.name).collect();
+    let planned: Vec<&str> = pot.plan.additions.iter().map(|a| a.name.as_str()).collect();
+    Known { went_in: &went_in, planned: &planned, larder: &site.house.larder }.check(says)
 }
 
 fn heard(says: &CookSays) -> String {

@@ -2,10 +2,8 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::batch::plan::{Plan, PlannedAddition, Target};
-use crate::watch::action::What;
-
 use super::story::Story;
+use crate::batch::plan::{Plan, PlannedAddition, Target};
 
 /// The plan, what the scale saw of it, and the balance as it stands. Masses in kg to the gram; what is
 /// not known is null.
@@ -29,10 +27,8 @@ pub fn json(plan: &Plan, story: &Story) -> String {
 }
 
 fn addition(planned: &PlannedAddition, story: &Story) -> Value {
-    let seen = story.happenings.iter().filter_map(|happening| match &happening.what {
-        What::Added { kg, name: Some(name), .. } if *name == planned.name => Some(*kg),
-        _ => None,
-    });
+    let additions = story.additions().into_iter();
+    let seen = additions.filter(|a| a.name == Some(planned.name.as_str())).map(|a| a.kg);
     let seen = seen.reduce(|sum, kg| sum + kg);
     json!({ "name": planned.name, "kg": grams(Some(planned.kg)), "seen_kg": grams(seen) })
 }
@@ -87,7 +83,7 @@ mod tests {
     use crate::batch::plan::Start;
     use crate::batch::pot::Pot;
     use crate::moment::Moment;
-    use crate::watch::action::{Action, Happening};
+    use crate::watch::action::{Action, Happening, What};
 
     fn plan() -> Plan {
         let cream =
@@ -99,6 +95,7 @@ mod tests {
             start,
             additions: vec![cream],
             target: Some(Target::TotalSolids(0.118)),
+            stages: vec![],
         }
     }
 

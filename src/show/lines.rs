@@ -78,6 +78,8 @@ struct EventLine<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     for_s: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
+    ago_s: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     sensor: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     why: Option<&'static str>,
@@ -127,6 +129,7 @@ fn event<'a>(pot: &'a str, happening: &'a Happening) -> EventLine<'a> {
         sd_kg: None,
         name: None,
         for_s: None,
+        ago_s: None,
         sensor: None,
         why: None,
     };
@@ -135,6 +138,11 @@ fn event<'a>(pot: &'a str, happening: &'a Happening) -> EventLine<'a> {
             line.kg = rounded(Some(*kg), 4);
             line.sd_kg = rounded(Some(*sd_kg), 4);
             line.name = name.as_deref();
+        }
+        What::Corrected { kg, name, ago_s } => {
+            line.kg = rounded(Some(*kg), 4);
+            line.name = name.as_deref();
+            line.ago_s = rounded(Some(*ago_s), 3);
         }
         What::Taken { kg, sd_kg } => {
             line.kg = rounded(Some(*kg), 4);

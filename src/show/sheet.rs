@@ -64,6 +64,7 @@ dt { color: var(--muted); } dd { margin: 0; font-weight: 700; }
 .broken { color: var(--hand); font-weight: 700; }
 .sign { display: grid; grid-template-columns: 2fr 1fr 1fr; gap: 12mm; margin-top: 14mm; }
 .sign span { border-top: 1px solid var(--ink); padding-top: 2px; font-size: 11px; }
+@media screen and (max-width: 760px) { .curve { overflow-x: auto; } .curve svg { width: 720px; } }
 @media (max-width: 640px) { dl { grid-template-columns: repeat(2, auto); } }
 @media print { body { font-size: 8.5pt; } table.events th, .sign span { font-size: 7.5pt; } }
 ";

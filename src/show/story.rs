@@ -3,9 +3,14 @@
 //! Bounded however long the batch: traces thin themselves ([`Trace`]), and of happenings and spans
 //! the latest [`HAPPENINGS`] and [`SPANS`] are kept. The same actions give the same story.
 
+mod additions;
+mod spans;
+mod stages;
+mod tally;
+
 use std::collections::VecDeque;
 
-use crate::batch::plan::Target;
+use crate::batch::plan::{Plan, PlannedStage, Target};
 use crate::batch::pot::Pot;
 use crate::moment::Moment;
 use crate::watch::action::{
@@ -16,11 +21,13 @@ use crate::watch::setting::Setting;
 
 use super::trace::Trace;
 
+pub use additions::Addition;
+pub use spans::{SPANS, Spans};
+pub use stages::Stage;
+pub use tally::Tally;
+
 /// Happenings kept: a ladle every minute of a working day.
 pub const HAPPENINGS: usize = 600;
-
-/// Spans kept of each kind.
-pub const SPANS: usize = 200;
 
 /// A batch as it went so far.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,6 +36,8 @@ pub struct Story {
     pub batch: String,
     pub pot: Pot,
     pub target: Option<Target>,
+    /// The stages that are meant, in order; none where the batch names none.
+    pub planned: Vec<PlannedStage>,
     /// Contents, kg.
     pub contents: Trace,
     /// The probe, °C.
@@ -69,33 +78,16 @@ pub struct Word {
     pub by: String,
 }
 
-/// Sums over the whole batch, which thinning does not touch.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Tally {
-    pub added_kg: f64,
-    pub taken_kg: f64,
-    pub stirs: u32,
-    /// The longest time without a stir, s, from the first snapshot on.
-    pub longest_gap_s: f64,
-    pub last_stir: Option<Moment>,
-    pub worst_catch: Option<f64>,
-    pub first_boil: Option<Moment>,
-    pub last_addition: Option<Moment>,
-    /// Evaporation, kg, summed over the time that it was known.
-    pub evaporated_kg: f64,
-    /// Heat taken up, J, summed over the time that it was known.
-    pub heat_j: f64,
-    /// For how long heat was known, s.
-    pub heat_s: f64,
-    /// Evaporation while it boiled, kg, and for how long that was known, s.
-    pub boiled_off_kg: f64,
-    pub boiled_s: f64,
-}
-
 impl Story {
     #[must_use]
     pub fn of(setting: &Setting) -> Self {
-        Self::new(&setting.plan.name, setting.pot.clone(), setting.plan.target)
+        Self::meant(&setting.plan, &setting.plan.name, setting.pot.clone())
+    }
+
+    /// A batch of this name that is cooked by a plan.
+    #[must_use]
+    pub fn meant(plan: &Plan, batch: &str, pot: Pot) -> Self {
+        Self { planned: plan.stages.clone(), ..Self::new(batch, pot, plan.target) }
     }
 
     #[must_use]
@@ -104,6 +96,7 @@ impl Story {
             batch: batch.to_owned(),
             pot,
             target,
+            planned: Vec::new(),
             contents: Trace::default(),
             probe: Trace::default(),
             catch: Trace::default(),
@@ -163,6 +156,10 @@ impl Story {
 
     fn happened(&mut self, happening: &Happening) {
         self.began.get_or_insert(happening.at);
+        if let What::Corrected { kg, ago_s, .. } = happening.what {
+            let was_kg = self.addition_at(happening.at, ago_s).map_or(kg, |addition| addition.kg);
+            self.tally.corrected(was_kg, kg);
+        }
         self.tally.count(happening, self.began);
         if self.happenings.len() == HAPPENINGS {
             self.happenings.pop_front();
@@ -180,6 +177,9 @@ impl Story {
     }
 
     fn tell(&mut self, notice: &Notice) {
+        if (notice.alarm, notice.state) == (Alarm::TargetReached, AlarmState::Raised) {
+            self.reached.get_or_insert(notice.at);
+        }
         self.notices.retain(|told| told.alarm != notice.alarm);
         self.notices.push(notice.clone());
     }
@@ -189,25 +189,6 @@ impl Story {
         self.notices
             .iter()
             .filter(|n| matches!(n.state, AlarmState::Raised | AlarmState::Acknowledged))
-    }
-
-    /// What the pot was doing, in order.
-    #[must_use]
-    pub fn stages(&self) -> Vec<Stage> {
-        let Some((began, end)) = self.extent_s() else { return vec![] };
-        let stage = |from_s, to_s, name, short| Stage { from_s, to_s, name, short };
-        let mut stages = Vec::new();
-        let boiled = self.boiling.seconds().next().is_some();
-        let (mut at, mut name, mut short) =
-            if boiled { (began, "heating", "heat") } else { (began, "below the boil", "") };
-        for (from, to) in self.boiling.seconds().filter(|(from, to)| to - from >= 120.0) {
-            stages.push(stage(at, from, name, short));
-            stages.push(stage(from, to, "at the boil", "boil"));
-            (at, name, short) = (to, "off the boil", "off");
-        }
-        stages.push(stage(at, end, name, short));
-        stages.retain(|stage| stage.to_s - stage.from_s > 60.0);
-        stages
     }
 
     /// Whether the last that was heard of the probe is that it was taken out.
@@ -262,157 +243,5 @@ fn drawable(now: &Snapshot) -> Snapshot {
     }
 }
 
-/// A part of the batch with a name.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stage {
-    pub from_s: f64,
-    pub to_s: f64,
-    pub name: &'static str,
-    pub short: &'static str,
-}
-
-impl Tally {
-    fn count(&mut self, happening: &Happening, began: Option<Moment>) {
-        match &happening.what {
-            What::Added { kg, .. } => {
-                self.added_kg += kg;
-                self.last_addition = Some(happening.at);
-            }
-            What::Taken { kg, .. } => self.taken_kg += kg,
-            What::Stirred { .. } | What::Blended { .. } => {
-                self.gap(began, happening.at);
-                self.stirs += 1;
-                self.last_stir = Some(happening.at);
-            }
-            What::Boil => {
-                self.first_boil.get_or_insert(happening.at);
-            }
-            _ => {}
-        }
-    }
-
-    fn gap(&mut self, began: Option<Moment>, at: Moment) {
-        if let Some(since) = self.last_stir.or(began) {
-            self.longest_gap_s = self.longest_gap_s.max(at - since);
-        }
-    }
-
-    /// Adds what went on between two snapshots, as the earlier one saw it.
-    fn between(&mut self, before: &Snapshot, now: &Snapshot) {
-        let dt = (now.at - before.at).max(0.0);
-        if let Some(kg_h) = before.evaporation_kg_h {
-            self.evaporated_kg += kg_h * dt / 3600.0;
-            if before.boiling == Some(true) {
-                self.boiled_off_kg += kg_h * dt / 3600.0;
-                self.boiled_s += dt;
-            }
-        }
-        if let Some(w) = before.heat_w {
-            self.heat_j += w * dt;
-            self.heat_s += dt;
-        }
-        if let Some(index) = now.catch_index {
-            self.worst_catch = Some(self.worst_catch.map_or(index, |worst| worst.max(index)));
-        }
-    }
-}
-
-/// When something that is so or is not so was so.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Spans {
-    spans: VecDeque<(Moment, Moment)>,
-    open: bool,
-}
-
-impl Spans {
-    /// Not known is taken as not so.
-    pub fn take(&mut self, at: Moment, so: Option<bool>) {
-        if let (true, Some(last)) = (self.open, self.spans.back_mut()) {
-            last.1 = at;
-        }
-        let so = so == Some(true);
-        if so && !self.open {
-            if self.spans.len() == SPANS {
-                self.spans.pop_front();
-            }
-            self.spans.push_back((at, at));
-        }
-        self.open = so;
-    }
-
-    /// From and to, s, in order.
-    pub fn seconds(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
-        self.spans.iter().map(|(from, to)| (from.seconds(), to.seconds()))
-    }
-}
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn pot() -> Pot {
-        Pot {
-            name: "big".into(),
-            base_diameter_m: 0.4,
-            tare_kg: 6.2,
-            lid_kg: 1.3,
-            height_m: Some(0.3),
-        }
-    }
-
-    fn show(t_s: f64, contents_kg: f64) -> Action {
-        Action::Show(Box::new(Snapshot {
-            at: Moment::from_seconds(t_s).unwrap(),
-            contents_kg: Some(contents_kg),
-            evaporation_kg_h: Some(3.6),
-            catch_index: Some(0.2),
-            ..Snapshot::default()
-        }))
-    }
-
-    fn happened(t_s: f64, what: What) -> Action {
-        let at = Moment::from_seconds(t_s).unwrap();
-        Action::Happened(Happening { at, seen: at, what })
-    }
-
-    #[test]
-    fn the_longest_time_without_a_stir_counts_from_the_start_and_to_now() {
-        let mut story = Story::new("a", pot(), None);
-        story.take(&show(0.0, 20.0));
-        story.take(&happened(600.0, What::Stirred { for_s: 20.0 }));
-        story.take(&show(900.0, 20.0));
-        assert_eq!(story.tally.longest_gap_s, 600.0);
-        story.take(&show(2000.0, 20.0));
-        assert_eq!(story.tally.longest_gap_s, 1400.0);
-        assert_eq!(story.tally.stirs, 1);
-    }
-
-    #[test]
-    fn evaporation_is_summed_over_time() {
-        let mut story = Story::new("a", pot(), None);
-        for t in 0..=10 {
-            story.take(&show(f64::from(t) * 100.0, 20.0));
-        }
-        assert!((story.tally.evaporated_kg - 1.0).abs() < 1e-9);
-    }
-
-    #[test]
-    fn a_day_of_ladling_stays_bounded_and_its_sum_is_whole() {
-        let mut story = Story::new("a", pot(), None);
-        for t in 0..5000 {
-            story.take(&happened(f64::from(t), What::Taken { kg: 0.5, sd_kg: 0.01 }));
-        }
-        assert_eq!(story.happenings.len(), HAPPENINGS);
-        assert!((story.tally.taken_kg - 2500.0).abs() < 1e-6);
-    }
-
-    #[test]
-    fn a_lid_that_is_not_known_is_not_drawn_as_on() {
-        let mut spans = Spans::default();
-        for (t, on) in [(0, Some(true)), (10, Some(true)), (20, None), (30, Some(true)), (40, None)]
-        {
-            spans.take(Moment::from_ms(t * 1000), on);
-        }
-        assert_eq!(spans.seconds().collect::<Vec<_>>(), [(0.0, 20.0), (30.0, 40.0)]);
-    }
-}
+mod tests;

@@ -230,6 +230,10 @@ pub fn happened(what: &What) -> String {
             format!("{} in, {}", capital(name), kilograms(*kg))
         }
         What::Added { kg, name: None, .. } => format!("{} added", kilograms(*kg)),
+        What::Corrected { kg, name, ago_s } => {
+            let name = name.as_deref().unwrap_or("an addition");
+            format!("Put right: {name}, {} ({} before)", kilograms(*kg), length(*ago_s))
+        }
         What::Taken { kg, .. } => format!("{} taken out", kilograms(*kg)),
         // The cook said so, and for how long is not known.
         What::Stirred { for_s } if *for_s <= 0.0 => "Stirred".into(),
@@ -253,12 +257,11 @@ pub fn said(says: &CookSays) -> String {
         CookSays::Stirred => "Stirred".into(),
         CookSays::BottomClean => "The bottom is clean".into(),
         CookSays::ItCaught => "It caught".into(),
-        CookSays::ThatWas { kg, name } => match (kg.map(kilograms), name) {
-            (Some(kg), Some(name)) => format!("That was {kg} of {name}"),
-            (Some(kg), None) => format!("That was {kg}"),
-            (None, Some(name)) => format!("That was {name}"),
-            (None, None) => "That was right".into(),
-        },
+        CookSays::ThatWas { kg, name } => format!("That was {}", weighed(*kg, name.as_deref())),
+        CookSays::Was { which, kg, name } => {
+            format!("{} was {}", capital(which), weighed(*kg, name.as_deref()))
+        }
+        CookSays::Added { kg, name } => format!("Added {}", weighed(Some(*kg), name.as_deref())),
         CookSays::LidOn => "Lid on".into(),
         CookSays::LidOff => "Lid off".into(),
         CookSays::FlameOff => "Flame off".into(),
@@ -267,6 +270,17 @@ pub fn said(says: &CookSays) -> String {
         CookSays::Shelve { alarm, for_s } => {
             format!("{} put off for {}", alarm.name().replace('-', " "), length(*for_s))
         }
+    }
+}
+
+/// "1.20 kg of cream"
+#[must_use]
+pub fn weighed(kg: Option<f64>, name: Option<&str>) -> String {
+    match (kg.map(kilograms), name) {
+        (Some(kg), Some(name)) => format!("{kg} of {name}"),
+        (Some(kg), None) => kg,
+        (None, Some(name)) => name.to_owned(),
+        (None, None) => "right".into(),
     }
 }
 

@@ -192,6 +192,7 @@ impl Scene {
                 start,
                 additions: script.additions,
                 target: script.target.map(Target::TotalSolids),
+                stages: Vec::new(),
             },
             pot: kitchen.pot,
             cook: Cook::new(script.course, script.mishaps, script.habit, kitchen.seed),

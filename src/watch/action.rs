@@ -87,6 +87,13 @@ pub enum What {
         sd_kg: f64,
         name: Option<String>,
     },
+    /// The cook put an addition right: what it is now. What the scale saw then stays as it was told.
+    Corrected {
+        kg: f64,
+        name: Option<String>,
+        /// How long before this the addition began, s.
+        ago_s: f64,
+    },
     Taken {
         kg: f64,
         sd_kg: f64,
@@ -118,6 +125,7 @@ impl What {
     pub const fn name(&self) -> &'static str {
         match self {
             Self::Added { .. } => "added",
+            Self::Corrected { .. } => "corrected",
             Self::Taken { .. } => "taken",
             Self::Stirred { .. } => "stirred",
             Self::Blended { .. } => "blended",

@@ -36,6 +36,18 @@ pub enum CookSays {
         kg: Option<f64>,
         name: Option<String>,
     },
+    /// An earlier addition, by its name or its turn, was this much of this; either may be left as it
+    /// stands.
+    Was {
+        which: String,
+        kg: Option<f64>,
+        name: Option<String>,
+    },
+    /// This went in just now, whether the scale saw it or not.
+    Added {
+        kg: f64,
+        name: Option<String>,
+    },
     LidOn,
     LidOff,
     FlameOff,

@@ -118,6 +118,12 @@ impl Service {
         self.served_kg += kg;
     }
 
+    /// Since the last ladleful, s; `None` before the first.
+    #[must_use]
+    pub fn idle_s(&self, at: Moment) -> Option<f64> {
+        self.began.map(|_| at - self.last)
+    }
+
     #[must_use]
     pub const fn served_kg(&self) -> f64 {
         self.served_kg

@@ -19,6 +19,7 @@ use super::event::Event;
 use super::heat::{self, Heat};
 use super::hold::{self, Holding, Service};
 use super::immersion::{Immersion, Place};
+use super::judge_words::Promise;
 use super::second::Gather;
 use super::senses::{ProbeSense, ScaleSense, Turn};
 use super::setting::Setting;
@@ -77,6 +78,12 @@ pub(super) struct Pot {
     pub(super) cooling: Cooling,
     pub(super) service: Service,
     pub(super) served_kg: f64,
+    /// When it was blended last, s.
+    pub(super) blended_s: f64,
+    /// When the gravy was first right, s.
+    pub(super) right_s: Option<f64>,
+    /// What the cook spoke of and the scale has not seen yet.
+    pub(super) promise: Option<Promise>,
     immersion: Immersion,
     pub(super) flame_before_w: f64,
     pub(super) first_loads: Vec<f64>,
@@ -129,6 +136,9 @@ impl Pot {
             cooling: Cooling::new(setting.rules.cool, FRIDGE_C),
             service: Service::default(),
             served_kg: 0.0,
+            blended_s: f64::NEG_INFINITY,
+            right_s: None,
+            promise: None,
             immersion: Immersion::default(),
             flame_before_w: 0.0,
             first_loads: Vec::new(),
@@ -188,6 +198,7 @@ impl Pot {
         }
         self.feel_warmth(t_s, actions);
         self.weigh(t_s, actions);
+        self.mind_promise(actions);
         self.follow_heat();
         self.follow_bottom(t_s);
         self.follow_rules();

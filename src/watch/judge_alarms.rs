@@ -96,6 +96,7 @@ impl Pot {
         let band = if self.alarms.is_raised(Alarm::TargetReached) { 1.01 } else { 1.0 };
         let reached = contents_kg <= target_kg * band && !self.waits_for_additions();
         if self.alarms.is_raised(Alarm::TargetReached) {
+            self.right_s.get_or_insert(self.now_s);
             self.begin_holding();
         }
         Some(reached)
@@ -125,7 +126,8 @@ impl Pot {
         let falling = slope < FALLING_K_S;
         let warming_w = state.contents_kg * heat::heat_capacity(&state) * slope;
         let left_w = warming_w + state.rate_kg_s * LATENT_J_KG + self.heat.loss_w(&state);
-        if !falling {
+        let meant = self.flame_is_meant_low(slope);
+        if !falling || meant {
             let gain = if watts > self.flame_before_w { 0.02 } else { 0.003 };
             self.flame_before_w += gain * (watts - self.flame_before_w);
         }
@@ -133,7 +135,8 @@ impl Pot {
             self.cold_told = false;
         }
         let raised = self.alarms.is_raised(Alarm::GoingCold);
-        let gone = falling && left_w < if raised { 0.35 } else { 0.15 } * self.flame_before_w;
+        let gone =
+            falling && !meant && left_w < if raised { 0.35 } else { 0.15 } * self.flame_before_w;
         let alone = self.now_s - self.handled_s > ALONE_S && !self.settle.is_disturbed();
         self.cold_told |= raised;
         Some(gone && state.pot_c > 60.0 && (raised || (alone && !self.cold_told)))

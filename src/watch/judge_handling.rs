@@ -1,13 +1,11 @@
-//! What a hand did to the pot, and what the cook says of it.
+//! What a hand did to the pot.
 
 use crate::batch::book::Deed;
 use crate::batch::composition::Composition;
-use crate::batch::plan::{PlannedAddition, Target};
 use crate::batch::reckoning;
 
 use super::action::{Actions, What};
 use super::bottom::Bottom;
-use super::event::CookSays;
 use super::handling::{self, Before, LidMove, Shaking};
 use super::heat;
 use super::judge::Pot;
@@ -101,7 +99,7 @@ impl Pot {
         if on { self.setting.pot.lid_kg } else { -self.setting.pot.lid_kg }
     }
 
-    fn rate_for_lid(&mut self, on: bool) {
+    pub(super) fn rate_for_lid(&mut self, on: bool) {
         if self.warmth.is_boiling() && self.heat.watts().is_some() {
             return self.foretell_boil();
         }
@@ -162,6 +160,7 @@ impl Pot {
         let deed = Deed::Added { kg, of, name: name.clone() };
         self.book.record(self.moment(began_s), deed);
         self.happened(What::Added { kg, sd_kg, name }, began_s, actions);
+        self.keep_promise(kg, actions);
     }
 
     /// A large part poured out is being sieved or blended, and comes back.
@@ -192,72 +191,10 @@ impl Pot {
             Shaking::Stirred => (What::Stirred { for_s }, Bottom::stirred),
             Shaking::Blended => (What::Blended { for_s }, Bottom::blended),
         };
+        if shaking == Shaking::Blended {
+            self.blended_s = self.now_s;
+        }
         self.happened(what, disturbance.began_s, actions);
         self.bottom.as_mut().into_iter().for_each(bottom);
-    }
-
-    /// What the cook says is believed before what was seen.
-    pub(super) fn hear(&mut self, says: &CookSays, t_s: f64, actions: &mut Actions) {
-        self.now_s = self.now_s.max(t_s);
-        match says {
-            CookSays::Stirred => {
-                self.bottom.as_mut().into_iter().for_each(Bottom::stirred);
-                self.happened(What::Stirred { for_s: 0.0 }, t_s, actions);
-            }
-            CookSays::BottomClean => self.verdict(false),
-            CookSays::ItCaught => self.verdict(true),
-            CookSays::LidOn => self.say_lid(true, t_s, actions),
-            CookSays::LidOff => self.say_lid(false, t_s, actions),
-            CookSays::RightNow => {
-                self.target = self.ledger().total_solids().map(Target::TotalSolids);
-            }
-            CookSays::FlameOff => self.flame_off(t_s),
-            CookSays::ThatWas { kg, name } => self.that_was(*kg, name.as_deref()),
-            CookSays::Acknowledge(alarm) => self.acknowledge(*alarm, actions),
-            CookSays::Shelve { alarm, for_s } => self.shelve(*alarm, *for_s, actions),
-        }
-    }
-
-    /// The last addition was something else, or another amount of it; the scale has the last word on
-    /// how much is in the pot.
-    fn that_was(&mut self, kg: Option<f64>, name: Option<&str>) {
-        let what = name.and_then(|name| Some((name.to_owned(), self.composition_of(name)?)));
-        if !self.book.correct_last_addition(kg, what) {
-            return;
-        }
-        if let Some(name) = name {
-            let same = |a: &PlannedAddition| a.name.eq_ignore_ascii_case(name);
-            let turn = self.remaining.iter().position(same);
-            turn.into_iter().for_each(|turn| drop(self.remaining.remove(turn)));
-        }
-        self.settle_ledger();
-    }
-
-    /// What something of this name is made of: by the plan, else by the larder.
-    fn composition_of(&self, name: &str) -> Option<Composition> {
-        let planned = self.setting.plan.additions.iter();
-        let mut same = planned.filter(|a| a.name.eq_ignore_ascii_case(name));
-        same.next()
-            .map(|a| a.composition)
-            .or_else(|| Some(self.setting.larder.find(name)?.composition))
-    }
-
-    fn verdict(&mut self, caught: bool) {
-        let Some(bottom) = &mut self.bottom else { return };
-        let learnt = &mut self.setting.learnt;
-        learnt.bottom_log_scale =
-            Bottom::learn(learnt.bottom_log_scale, learnt.bottom_verdicts, bottom.index(), caught);
-        learnt.bottom_verdicts += 1;
-        bottom.stirred();
-    }
-
-    /// The lid is where the cook says, whatever the scale made of it.
-    fn say_lid(&mut self, on: bool, t_s: f64, actions: &mut Actions) {
-        if self.lid_on == on {
-            return;
-        }
-        self.lid_on = on;
-        self.happened(if on { What::LidOn } else { What::LidOff }, t_s, actions);
-        self.rate_for_lid(on);
     }
 }

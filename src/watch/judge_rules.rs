@@ -1,8 +1,7 @@
 //! Holding through service and cooling for the store, against the kitchen's rules.
 
-use crate::batch::book::Book;
-
 use super::action::Alarm;
+use super::cooling::{Cooling, FRIDGE_C};
 use super::hold::{Holding, Standing};
 use super::judge::Pot;
 use super::setting::Learnt;
@@ -11,14 +10,18 @@ use super::setting::Learnt;
 const OFF_AFTER_S: f64 = 600.0;
 /// A slope that says that the flame is on again, K/s.
 const WARMS_K_S: f64 = 3e-3;
+/// After blending the cook lights the flame again within this time, s.
+const BLENDED_S: f64 = 1200.0;
+/// From the boil to where it is held a gravy falls for this long, s.
+const TURNED_DOWN_S: f64 = 2700.0;
+/// So long before it is too cool to hold the cook is told that it is going cold, s.
+const TOO_COOL_IN_S: f64 = 1200.0;
+/// Nobody ladled for this long: service is over, s.
+const SERVED_S: f64 = 1800.0;
 
 impl Pot {
     pub(super) const fn learnt(&self) -> Learnt {
         self.setting.learnt
-    }
-
-    pub(super) const fn book(&self) -> &Book {
-        &self.book
     }
 
     /// The gravy is ready or is being served: from now on it is held.
@@ -38,9 +41,15 @@ impl Pot {
         let at = self.moment(self.now_s);
         let pot_c = self.warmth.pot_c(self.now_s).filter(|_| self.probe.fault().is_none());
         self.notice_flame();
+        let hot = pot_c.is_some_and(|pot_c| pot_c >= self.setting.rules.hold.limit_c);
         if self.flame_off_s.is_some() {
-            self.cooling.step(at, pot_c);
-        } else if let Some(holding) = &mut self.holding {
+            return self.cooling.step(at, pot_c);
+        }
+        if hot {
+            // Heated through again: how it cools from now on counts anew.
+            self.cooling = Cooling::new(self.setting.rules.cool, FRIDGE_C);
+        }
+        if let Some(holding) = &mut self.holding {
             self.hold_standing = holding.step(at, pot_c);
         }
     }
@@ -49,13 +58,35 @@ impl Pot {
         let warms = self.warmth.short_slope_k_s().is_some_and(|slope| slope > WARMS_K_S);
         let cold = self.alarms.is_raised(Alarm::GoingCold);
         self.cold_s = if cold { self.cold_s + 1.0 } else { 0.0 };
-        if self.cold_s > OFF_AFTER_S {
+        if self.cold_s > OFF_AFTER_S && self.is_done() {
             self.flame_off(self.now_s - OFF_AFTER_S);
         }
         let said_s = self.flame_off_s.unwrap_or(self.now_s);
         if warms && self.now_s - said_s > 120.0 && self.now_s - self.dilution_s > 300.0 {
             self.flame_off_s = None;
         }
+    }
+
+    /// The gravy was right or was served, or nobody said what it is to become: from here on it is held
+    /// or stored. What is still cooked (blended with the flame off, say) is neither.
+    fn is_cooked(&self) -> bool {
+        self.right_s.is_some() || self.served_kg > 0.0 || self.target.is_none()
+    }
+
+    /// Cooked, and nobody serves from it any more.
+    fn is_done(&self) -> bool {
+        let at = self.moment(self.now_s);
+        self.is_cooked() && self.service.idle_s(at).is_none_or(|idle_s| idle_s > SERVED_S)
+    }
+
+    /// Whether a pot that falls by `slope_k_s` has no flame, or a low one, because the cook wants it
+    /// so: it was blended or poured out just now, or it was right and falls to where it is held.
+    pub(super) fn flame_is_meant_low(&self, slope_k_s: f64) -> bool {
+        let blended = self.now_s - self.blended_s < BLENDED_S || self.set_aside.is_some();
+        let right = self.right_s.is_some_and(|right_s| self.now_s - right_s < TURNED_DOWN_S);
+        let limit_c = self.setting.rules.hold.limit_c;
+        let above_k = self.warmth.pot_c(self.now_s).map_or(0.0, |pot_c| pot_c - limit_c);
+        blended || (right && above_k > -slope_k_s * TOO_COOL_IN_S)
     }
 
     pub(super) fn too_cool_to_hold(&self) -> Option<bool> {
@@ -68,15 +99,16 @@ impl Pot {
     }
 
     pub(super) fn cooling_too_slow(&self) -> Option<bool> {
-        self.flame_off_s.map(|_| self.cooling.is_too_slow(self.moment(self.now_s)))
+        let followed = self.flame_off_s.filter(|_| self.is_cooked());
+        followed.map(|_| self.cooling.is_too_slow(self.moment(self.now_s)))
     }
 
     pub(super) fn hold_words(&self) -> String {
         let limit_c = self.setting.rules.hold.limit_c;
         match self.hold_standing {
             Standing::Below { left_s } => format!(
-                "below {limit_c:.0} °C: heat it, or serve it within {:.0} min, once only; local \
-                 rules come first",
+                "below {limit_c:.0} °C: heat it, or serve it within {:.0} min, once only, or say that \
+                 the flame is off and cool it; local rules come first",
                 left_s / 60.0
             ),
             _ => format!(
@@ -86,3 +118,6 @@ impl Pot {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

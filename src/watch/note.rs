@@ -4,6 +4,8 @@
 //! note  = "tick" | "air " pascals | "fault " sensor " " fault | "cook " word
 //! word  = "stirred" | "bottom-clean" | "it-caught" | "lid-on" | "lid-off" | "flame-off"
 //!       | "right-now" | "that-was" [" kg=" number] [" name=" text]
+//!       | "added kg=" number [" name=" text]
+//!       | "was which=" text [" kg=" number] [" name=" text]
 //!       | "acknowledge " alert | "shelve " alert " for_s=" number
 //! ```
 //!
@@ -29,12 +31,10 @@ pub struct Unknown;
 impl fmt::Display for CookSays {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::ThatWas { kg, name } => {
-                f.write_str("that-was")?;
-                if let Some(kg) = kg {
-                    write!(f, " kg={kg}")?;
-                }
-                name.as_ref().map_or(Ok(()), |name| write!(f, " name={}", encoded(name)))
+            Self::ThatWas { kg, name } => write!(f, "that-was{}", weighed(*kg, name.as_deref())),
+            Self::Added { kg, name } => write!(f, "added{}", weighed(Some(*kg), name.as_deref())),
+            Self::Was { which, kg, name } => {
+                write!(f, "was which={}{}", encoded(which), weighed(*kg, name.as_deref()))
             }
             Self::Acknowledge(alarm) => write!(f, "acknowledge {}", alarm.name()),
             Self::Shelve { alarm, for_s } => write!(f, "shelve {} for_s={for_s}", alarm.name()),
@@ -69,7 +69,22 @@ impl FromStr for CookSays {
             ("shelve", [name, for_s]) => {
                 Self::Shelve { alarm: alarm(name)?, for_s: number(for_s, "for_s=")? }
             }
-            ("that-was", rest) => that_was(rest)?,
+            ("that-was", rest) => {
+                let (kg, name) = weight_and_name(rest)?;
+                Self::ThatWas { kg, name }
+            }
+            ("added", rest) => {
+                let (kg, name) = weight_and_name(rest)?;
+                Self::Added { kg: kg.ok_or(Unknown)?, name }
+            }
+            ("was", [which, rest @ ..]) => {
+                let (kg, name) = weight_and_name(rest)?;
+                Self::Was {
+                    which: decoded(which.strip_prefix("which=").ok_or(Unknown)?)?,
+                    kg,
+                    name,
+                }
+            }
             _ => return Err(Unknown),
         })
     }
@@ -119,7 +134,13 @@ fn faulty(sensor: &str, fault: Fault) -> Result<Event, Unknown> {
     })
 }
 
-fn that_was(rest: &[&str]) -> Result<CookSays, Unknown> {
+fn weighed(kg: Option<f64>, name: Option<&str>) -> String {
+    let kg = kg.map(|kg| format!(" kg={kg}"));
+    let name = name.map(|name| format!(" name={}", encoded(name)));
+    kg.unwrap_or_default() + &name.unwrap_or_default()
+}
+
+fn weight_and_name(rest: &[&str]) -> Result<(Option<f64>, Option<String>), Unknown> {
     let (kg, rest) = match rest.split_first() {
         Some((first, rest)) if first.starts_with("kg=") => (Some(number(first, "kg=")?), rest),
         _ => (None, rest),
@@ -129,7 +150,7 @@ fn that_was(rest: &[&str]) -> Result<CookSays, Unknown> {
         [name] => Some(decoded(name.strip_prefix("name=").ok_or(Unknown)?)?),
         _ => return Err(Unknown),
     };
-    Ok(CookSays::ThatWas { kg, name })
+    Ok((kg, name))
 }
 
 fn number(text: &str, prefix: &str) -> Result<f64, Unknown> {
@@ -178,6 +199,14 @@ mod tests {
             CookSays::ThatWas { kg: None, name: Some("=2+3".to_owned()) },
             CookSays::ThatWas { kg: Some(1.0 / 3.0), name: None },
             CookSays::ThatWas { kg: None, name: None },
+            CookSays::Added { kg: 0.5, name: Some("water".to_owned()) },
+            CookSays::Added { kg: 0.5, name: None },
+            CookSays::Was { which: "spice, \"hot\"".to_owned(), kg: Some(1.2), name: None },
+            CookSays::Was {
+                which: "addition 2".to_owned(),
+                kg: None,
+                name: Some("oil".to_owned()),
+            },
             CookSays::LidOn,
             CookSays::LidOff,
             CookSays::FlameOff,
@@ -234,6 +263,8 @@ mod tests {
             "cook ",
             "cook stirred twice",
             "cook that-was kg=nan",
+            "cook added name=oil",
+            "cook was kg=1",
             "cook that-was kg=1 kg=2",
             "cook that-was name=%f",
             "cook that-was name=%ff",

@@ -3,10 +3,13 @@
 //!
 //! ```text
 //! stirred | bottom clean | it caught | lid on | lid off | flame off | right now
-//! that was AMOUNT [NAME] | that was NAME | added AMOUNT NAME
+//! added AMOUNT [NAME] | that was AMOUNT [NAME] | that was NAME
+//! WHICH was AMOUNT [NAME] | WHICH was NAME
 //! acknowledge ALERT | shelve ALERT TIME
 //! ```
 //!
+//! "Added" is something just now; "that" is the last addition; WHICH is an earlier one, by its name
+//! ("the infusion") or its turn ("addition 2", "first addition"): see [`super::named`].
 //! AMOUNT is a kitchen measure ("1.2 kg", "500 ml", "1 1/2 pints"); TIME is "10 min", "90 s" or
 //! "1 h". Case, a full stop and the small words "i", "the", "it's", "of", "for" do not matter.
 //! A volume becomes kg by what is added; without a name it is taken as water's.
@@ -22,8 +25,8 @@ use super::event::CookSays;
 
 /// What can be said, to be shown where something was not understood.
 pub const SAYINGS: &str = "stirred; bottom clean; it caught; lid on; lid off; flame off; right now; \
-                           that was 1.2 kg cream; added 500 ml water; acknowledge stir-due; \
-                           shelve stir-due 10 min";
+                           that was 1.2 kg cream; added 500 ml water; infusion was 1.2 kg; \
+                           acknowledge stir-due; shelve stir-due 10 min";
 
 /// The longest that an alert can be shelved, s.
 pub const LONGEST_SHELF_S: f64 = 2.0 * 3600.0;
@@ -64,6 +67,16 @@ pub enum NotUnderstood {
     Time {
         said: String,
     },
+    /// No addition of this name or turn; what went in.
+    Addition {
+        said: String,
+        went_in: Vec<String>,
+    },
+    /// Neither planned nor an ingredient; what may have been meant.
+    Name {
+        said: String,
+        near: String,
+    },
 }
 
 impl fmt::Display for NotUnderstood {
@@ -88,6 +101,15 @@ impl fmt::Display for NotUnderstood {
                 write!(f, "\"{said}\" is no time to shelve an alert; say 1 min to 2 h, as in: ")?;
                 f.write_str("shelve stir-due 10 min")
             }
+            Self::Addition { said, went_in } if went_in.is_empty() => {
+                write!(f, "no \"{said}\" went in; nothing was seen to go in yet")
+            }
+            Self::Addition { said, went_in } => {
+                write!(f, "no \"{said}\" went in; what went in: {}", went_in.join(", "))
+            }
+            Self::Name { said, near } => {
+                write!(f, "\"{said}\" is neither planned nor an ingredient here; {near}")
+            }
         }
     }
 }
@@ -103,11 +125,11 @@ pub fn understand(text: &str, larder: &Larder) -> Result<CookSays, NotUnderstood
         return Ok(says.clone());
     }
     let (verb, rest) = said.split_once(' ').unwrap_or((&said, ""));
-    match (verb, rest.strip_prefix("was ")) {
-        ("that", Some(what)) => that_was(what, larder),
-        ("added" | "add", _) => added(rest, larder),
+    match (verb, said.split_once(" was ")) {
         ("acknowledge" | "ack" | "seen", _) => alert(rest).map(CookSays::Acknowledge),
         ("shelve", _) => shelve(rest),
+        (_, Some((which, what))) => was(which, what, larder),
+        ("added" | "add", _) => added(rest, larder),
         _ => Err(not_a_saying(said)),
     }
 }
@@ -119,17 +141,24 @@ pub fn said_back(says: &CookSays) -> String {
         return ways[0].to_owned();
     }
     match says {
-        CookSays::ThatWas { kg, name } => {
-            let kg = kg.map(|kg| format!(" {} kg", (kg * 1000.0).round() / 1000.0));
-            let name = name.as_ref().map(|name| format!(" {name}"));
-            format!("that was{}{}", kg.unwrap_or_default(), name.unwrap_or_default())
+        CookSays::ThatWas { kg, name } => format!("that was{}", weighed(*kg, name.as_deref())),
+        CookSays::Was { which, kg, name } => {
+            format!("{which} was{}", weighed(*kg, name.as_deref()))
         }
+        CookSays::Added { kg, name } => format!("added{}", weighed(Some(*kg), name.as_deref())),
         CookSays::Acknowledge(alarm) => format!("acknowledge {}", alarm.name()),
         CookSays::Shelve { alarm, for_s } => {
             format!("shelve {} {} min", alarm.name(), (for_s / 6.0).round() / 10.0)
         }
         _ => String::new(),
     }
+}
+
+/// " 1.2 kg cream"
+fn weighed(kg: Option<f64>, name: Option<&str>) -> String {
+    let kg = kg.map(|kg| format!(" {} kg", (kg * 1000.0).round() / 1000.0));
+    let name = name.map(|name| format!(" {name}"));
+    kg.unwrap_or_default() + &name.unwrap_or_default()
 }
 
 /// Lower case, single spaces, no full stop and none of the small words.
@@ -146,12 +175,18 @@ fn not_a_saying(said: String) -> NotUnderstood {
     NotUnderstood::Saying { said: said.chars().take(60).collect(), near }
 }
 
-fn that_was(what: &str, larder: &Larder) -> Result<CookSays, NotUnderstood> {
-    if what.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '.') {
+/// "that" is the last addition; any other word an earlier one.
+fn was(which: &str, what: &str, larder: &Larder) -> Result<CookSays, NotUnderstood> {
+    let (kg, name) = if what.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '.') {
         let (kg, name) = amount_of(what, larder)?;
-        return Ok(CookSays::ThatWas { kg: Some(kg), name });
-    }
-    Ok(CookSays::ThatWas { kg: None, name: Some(what.to_owned()) })
+        (Some(kg), name)
+    } else {
+        (None, Some(what.to_owned()))
+    };
+    Ok(match which {
+        "that" => CookSays::ThatWas { kg, name },
+        _ => CookSays::Was { which: which.to_owned(), kg, name },
+    })
 }
 
 fn added(what: &str, larder: &Larder) -> Result<CookSays, NotUnderstood> {
@@ -162,7 +197,7 @@ fn added(what: &str, larder: &Larder) -> Result<CookSays, NotUnderstood> {
         Err(NotUnderstood::Amount { why: NoAmount::NoNumber, .. }) => {
             Err(NotUnderstood::AmountMissing)
         }
-        done => done.map(|(kg, name)| CookSays::ThatWas { kg: Some(kg), name }),
+        done => done.map(|(kg, name)| CookSays::Added { kg, name }),
     }
 }
 
@@ -258,12 +293,23 @@ mod tests {
     }
 
     #[test]
+    fn an_earlier_addition_is_corrected_by_its_name_or_its_turn() {
+        let which = |which: &str| which.to_owned();
+        let was = CookSays::Was { which: which("infusion"), kg: Some(1.2), name: None };
+        assert_eq!(says("The infusion was 1.2 kg."), was);
+        let name = Some("stock".to_owned());
+        let was = CookSays::Was { which: which("addition 2"), kg: None, name };
+        assert_eq!(says("addition 2 was stock"), was);
+        assert!(refused("the infusion was -1 kg").contains("is not above zero"));
+    }
+
+    #[test]
     fn a_volume_goes_by_what_it_is_of() {
-        let CookSays::ThatWas { kg: Some(kg), name } = says("added 500 ml water") else { panic!() };
+        let CookSays::Added { kg, name } = says("added 500 ml water") else { panic!() };
         assert!((kg - 0.5).abs() < 0.002);
         assert_eq!(name.as_deref(), Some("water"));
         // SR28: 218 g to the cup of 236.6 ml.
-        let CookSays::ThatWas { kg: Some(kg), .. } = says("added 1 1/2 cups oil") else { panic!() };
+        let CookSays::Added { kg, .. } = says("added 1 1/2 cups oil") else { panic!() };
         assert!((kg - 0.327).abs() < 1e-9);
         let CookSays::ThatWas { kg: Some(kg), .. } = says("that was 2 pints") else { panic!() };
         assert!((kg - 1.137).abs() < 0.002);
@@ -306,9 +352,12 @@ mod tests {
 
         #[test]
         fn no_saying_weighs_less_than_nothing(text in "(that was|added) [-0-9./ ]{1,8} ?(kg|ml|cup)? ?(cream|oil)?") {
-            if let Ok(CookSays::ThatWas { kg: Some(kg), .. }) = understand(&text, &Larder::bundled()) {
-                prop_assert!(kg > 0.0 && kg.is_finite());
-            }
+            let kg = match understand(&text, &Larder::bundled()) {
+                Ok(CookSays::ThatWas { kg, .. }) => kg,
+                Ok(CookSays::Added { kg, .. }) => Some(kg),
+                _ => None,
+            };
+            prop_assert!(kg.is_none_or(|kg| kg > 0.0 && kg.is_finite()));
         }
     }
 }

@@ -120,6 +120,7 @@ pub fn draw(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison) {
     for (_, from, to) in &targets {
         let (ink, width) = (canvas.p.ink, canvas.fine() * 1.3);
         canvas.drawing.path(vec![*from, *to], ink, width, Dash::Dotted);
+        canvas.placing.take_path(&[*from, *to], width);
     }
     for (n, runs) in lines.iter().enumerate() {
         let (ink, width, dash) = pen(n, &canvas.p, plan.f);
@@ -130,11 +131,11 @@ pub fn draw(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison) {
             }
         }
     }
-    on_lines(canvas, plan, comparison, &lines);
+    let named = on_lines(canvas, plan, comparison, &lines);
     for run in lines.iter().flatten() {
         canvas.placing.take_path(run, plan.f / 9.0);
     }
-    ends(canvas, plan, comparison, &lines);
+    ends(canvas, plan, comparison, &lines, &named);
     target_words(canvas, plan, &targets);
     strips(canvas, plan, comparison);
 }
@@ -219,8 +220,15 @@ fn target_words(canvas: &mut Canvas, plan: &Plan, targets: &[(String, Point, Poi
 }
 
 /// Names at the ends of the curves: next to the end where that is clear, else in the margin, moved
-/// apart, with a hairline to their curve.
-fn ends(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison, lines: &[Vec<Vec<Point>>]) {
+/// apart, with a hairline to their curve. A curve that ends far from the margin and has its name on
+/// the line needs no second one there.
+fn ends(
+    canvas: &mut Canvas,
+    plan: &Plan,
+    comparison: &Comparison,
+    lines: &[Vec<Vec<Point>>],
+    named: &[bool],
+) {
     let f = plan.f;
     let end = |runs: &Vec<Vec<Point>>| runs.last().and_then(|run| run.last()).copied();
     let mut far: Vec<(usize, Point)> = Vec::new();
@@ -232,8 +240,9 @@ fn ends(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison, lines: &[Vec<
         let places = [(0.5, 0.35), (0.5, 1.1), (0.5, -0.4)]
             .map(|(dx, dy)| ((at.0 + dx * f, at.1 + dy * f), Anchor::Start));
         let inside = at.0 + f * 3.0 < plan.chart.right;
+        let near = at.0 + f * 12.0 > plan.chart.right;
         if !inside || canvas.write_at_one(&words, &places, set, &plan.chart).is_none() {
-            far.push((n, at));
+            far.extend((near || !named[n]).then_some((n, at)));
         }
     }
     far.sort_by(|a, b| a.1.1.total_cmp(&b.1.1));
@@ -264,9 +273,15 @@ fn apart(wished: &[f64], step: f64, within: &Bounds) -> Vec<f64> {
     places
 }
 
-/// The name once more on the line itself, where it is clear of the other lines.
-fn on_lines(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison, lines: &[Vec<Vec<Point>>]) {
+/// The name on the line itself, where it is clear of the other lines; which lines have theirs.
+fn on_lines(
+    canvas: &mut Canvas,
+    plan: &Plan,
+    comparison: &Comparison,
+    lines: &[Vec<Vec<Point>>],
+) -> Vec<bool> {
     let f = plan.f;
+    let mut named = vec![false; lines.len()];
     let set = Set { size: f * 0.86, bold: true, ..canvas.plain(Anchor::Middle) };
     for (n, runs) in lines.iter().enumerate() {
         let mut others = canvas.placing.clone();
@@ -291,8 +306,10 @@ fn on_lines(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison, lines: &[
         if let Some(text) = found {
             canvas.drawing.rect(text.bounds().grown(f * 0.12), canvas.p.ground);
             canvas.put(text);
+            named[n] = true;
         }
     }
+    named
 }
 
 /// The point at a share of a line's way across.

@@ -4,7 +4,7 @@ use crate::show::canvas::{Canvas, Set};
 use crate::show::clock::length;
 use crate::show::drawing::{Anchor, Bounds, Dash, Point, Text};
 use crate::show::lettering;
-use crate::show::story::Story;
+use crate::show::story::{Addition, Story};
 use crate::show::words::kilograms;
 use crate::watch::action::{Happening, What};
 
@@ -93,6 +93,7 @@ pub fn words(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let most = story.contents.extent().map_or(1.0, |e| e.1);
     let mut named: Vec<Named> =
         story.happenings.iter().filter_map(|happening| name(happening, most)).collect();
+    named.extend(story.additions().iter().map(put_in));
     named.extend(ladlings(story, most));
     for cluster in clusters(named, frame, canvas.f * 1.5) {
         let Some(chief) = cluster.iter().max_by(|a, b| a.weight.total_cmp(&b.weight)) else {
@@ -161,12 +162,18 @@ fn clusters(mut named: Vec<Named>, frame: &Frame, near: f64) -> Vec<Vec<Named>> 
     clusters
 }
 
+/// What went in, as it stands after the cook's corrections.
+fn put_in(addition: &Addition<'_>) -> Named {
+    let kg = kilograms(addition.kg);
+    let words = match addition.name {
+        Some(name) => vec![format!("+{kg} {name}"), name.to_owned()],
+        None => vec![format!("+{kg}")],
+    };
+    Named { weight: addition.kg, t_s: addition.at.seconds(), words }
+}
+
 fn name(happening: &Happening, most_kg: f64) -> Option<Named> {
     let (weight, words) = match &happening.what {
-        What::Added { kg, name: Some(name), .. } => {
-            (*kg, vec![format!("+{} {name}", kilograms(*kg)), name.clone()])
-        }
-        What::Added { kg, .. } => (*kg, vec![format!("+{}", kilograms(*kg))]),
         What::Taken { kg, .. } if *kg >= most_kg * LADLEFUL => {
             (*kg, vec![format!("−{}", kilograms(*kg))])
         }

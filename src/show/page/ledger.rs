@@ -3,33 +3,15 @@
 use maud::{Markup, html};
 
 use crate::batch::plan::PlannedAddition;
-use crate::moment::Moment;
 use crate::show::board::PotNow;
 use crate::show::comparison::figures::Figures;
 use crate::show::words::kilograms;
-use crate::watch::action::What;
 
 use super::{sentence, t};
 
-/// Something that went in.
-struct In<'p> {
-    at: Moment,
-    kg: f64,
-    name: Option<&'p str>,
-}
-
-fn went_in(pot: &PotNow) -> impl Iterator<Item = In<'_>> {
-    pot.story.happenings.iter().filter_map(|happening| match &happening.what {
-        What::Added { kg, name, .. } => {
-            Some(In { at: happening.at, kg: *kg, name: name.as_deref() })
-        }
-        _ => None,
-    })
-}
-
 /// What of the plan has not gone in yet.
 pub fn to_come(pot: &PotNow) -> impl Iterator<Item = &PlannedAddition> {
-    let named: Vec<&str> = went_in(pot).filter_map(|thing| thing.name).collect();
+    let named: Vec<&str> = pot.story.additions().iter().filter_map(|a| a.name).collect();
     pot.plan.additions.iter().filter(move |planned| !named.contains(&planned.name.as_str()))
 }
 
@@ -60,13 +42,19 @@ pub fn draw(pot: &PotNow) -> Markup {
                     td { (t(&kilograms(pot.plan.start.contents_kg))) }
                     td {}
                 }
-                @for thing in went_in(pot) {
+                @for (n, thing) in pot.story.additions().into_iter().enumerate() {
                     tr {
                         th scope="row" {
-                            (t(thing.name.unwrap_or("not said what")))
+                            @match thing.name {
+                                Some(name) => (t(name)),
+                                None => { "addition " (n + 1) ", not said what" }
+                            }
                             span.at { " " (t(&sentence::when(thing.at, pot.clock))) }
                         }
-                        td { (t(&kilograms(thing.kg))) }
+                        td {
+                            (t(&kilograms(thing.kg)))
+                            @if let Some(was) = thing.was { span.at { " " (t(&seen_as(was))) } }
+                        }
                         td {
                             @if let Some(planned) = thing.name.and_then(planned) {
                                 (t(&kilograms(planned.kg)))
@@ -78,6 +66,12 @@ pub fn draw(pot: &PotNow) -> Markup {
         }
         (balance(pot))
     }
+}
+
+/// What an addition was taken for before it was put right: "seen as 1.10 kg".
+fn seen_as((kg, name): (f64, Option<&str>)) -> String {
+    let name = name.map(|name| format!(" of {name}"));
+    format!("told at first as {}{}", kilograms(kg), name.unwrap_or_default())
 }
 
 /// What the pot holds by the ledger and the scale.

@@ -3,7 +3,7 @@
 use crate::moment::Moment;
 use crate::show::board::PotNow;
 use crate::show::clock::{Clock, length};
-use crate::show::words::kilograms;
+use crate::show::words::{kilograms, weighed};
 use crate::watch::action::{Alarm, Notice};
 use crate::watch::event::CookSays;
 
@@ -25,9 +25,13 @@ pub fn said(says: &CookSays) -> String {
         CookSays::FlameOff => "Said: flame off".into(),
         CookSays::RightNow => "Said: it is right now".into(),
         CookSays::ThatWas { kg, name } => {
-            let parts = [kg.map(kilograms), name.clone()];
-            let what: Vec<String> = parts.into_iter().flatten().collect();
-            format!("Said: that was {}", what.join(" "))
+            format!("Said: that was {}", weighed(*kg, name.as_deref()))
+        }
+        CookSays::Was { which, kg, name } => {
+            format!("Said: {which} was {}", weighed(*kg, name.as_deref()))
+        }
+        CookSays::Added { kg, name } => {
+            format!("Said: added {}", weighed(Some(*kg), name.as_deref()))
         }
         CookSays::Acknowledge(alarm) => format!("Seen: {}", plain(*alarm)),
         CookSays::Shelve { alarm, for_s } => {

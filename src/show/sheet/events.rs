@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use crate::moment::Moment;
 use crate::show::clock::length;
 use crate::show::escape::printable;
-use crate::show::words::{happened, kilograms};
+use crate::show::words::{happened, kilograms, weighed};
 use crate::watch::action::{Happening, What};
 
 use super::{Sheet, is_fault};
@@ -67,7 +67,7 @@ fn lines(sheet: &Sheet<'_>) -> Vec<Line> {
             What::Taken { kg, .. } if kg < most * 0.03 => ladles.push(happening),
             _ => {
                 together(&mut lines, &mut stirs, &mut ladles);
-                lines.push(single(happening));
+                lines.push(corrected(sheet, happening).unwrap_or_else(|| single(happening)));
             }
         }
     }
@@ -78,6 +78,17 @@ fn lines(sheet: &Sheet<'_>) -> Vec<Line> {
 
 fn single(happening: &Happening) -> Line {
     Line { at: happening.at, till: None, words: happened(&happening.what) }
+}
+
+/// A correction with what stood before it.
+fn corrected(sheet: &Sheet<'_>, happening: &Happening) -> Option<Line> {
+    let (was_kg, was) = sheet.story.corrected(happening)?;
+    let What::Corrected { kg, name, ago_s } = &happening.what else { return None };
+    let when = sheet.time(happening.at.plus_ms(-((ago_s * 1000.0).round() as i64)));
+    let is = weighed(Some(*kg), name.as_deref());
+    let words =
+        format!("Put right: what went in at {when} is {is}, not {}", weighed(Some(was_kg), was));
+    Some(Line { at: happening.at, till: None, words })
 }
 
 /// Empties the two heaps into a line each.
