@@ -90,7 +90,9 @@ impl Pot {
     }
 
     pub(super) fn too_cool_to_hold(&self) -> Option<bool> {
-        self.holding.as_ref()?;
+        if self.holding.is_none() {
+            return Some(false);
+        }
         match self.hold_standing {
             Standing::Hot => Some(false),
             Standing::Below { .. } | Standing::TooCool => Some(true),
@@ -99,8 +101,8 @@ impl Pot {
     }
 
     pub(super) fn cooling_too_slow(&self) -> Option<bool> {
-        let followed = self.flame_off_s.filter(|_| self.is_cooked());
-        followed.map(|_| self.cooling.is_too_slow(self.moment(self.now_s)))
+        let followed = self.flame_off_s.is_some() && self.is_cooked();
+        Some(followed && self.cooling.is_too_slow(self.moment(self.now_s)))
     }
 
     pub(super) fn hold_words(&self) -> String {
