@@ -217,7 +217,7 @@ fn story(library: &Library, number: i64) -> Result<Vec<(Moment, String)>, Failur
         story.push((notice.at, format!("alert {alert} {state}{colon}{why}")));
     }
     for word in library.words(number)? {
-        story.push((word.at, format!("said by {}: {}", word.by, word.says)));
+        story.push((word.at, format!("said by {}: {}", word.by, words::said(&word.says))));
     }
     story.sort_by_key(|(at, _)| *at);
     Ok(story)

@@ -28,7 +28,7 @@ NAME.csv, kitchen.toml and batch.toml for recording.csv. What dekchi replay prin
 none.")]
 pub struct Args {
     /// Numbers of batches in the store, recordings (.csv), or what replay printed (.jsonl)
-    #[arg(value_name = "BATCH|RECORDING", required = true, num_args = 1..=MOST)]
+    #[arg(value_name = "BATCH|RECORDING", required = true, num_args = 1..)]
     batches: Vec<String>,
     #[command(flatten)]
     source: Source,
@@ -58,6 +58,12 @@ fn align(name: &str) -> Result<Align, String> {
 
 /// Compares, and prints or writes.
 pub fn run(args: &Args) -> Result<(), Failure> {
+    if args.batches.len() > MOST {
+        let given = args.batches.len();
+        return Err(Failure::usage(format!(
+            "{given} batches are too many to tell apart: name {MOST} or fewer"
+        )));
+    }
     let told: Result<Vec<Told>, Failure> =
         args.batches.iter().map(|what| args.source.tell(what)).collect();
     let entry = |Told { label, story, stove, .. }| Entry { label, story, stove };

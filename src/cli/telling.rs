@@ -130,6 +130,13 @@ impl Source {
     }
 
     fn recorded(&self, recording: &Path) -> Result<Told, Failure> {
+        if !recording.is_file() {
+            return Err(Failure::usage(format!(
+                "{}: is neither a recording that is there nor the number of a batch (see dekchi \
+                 batches)",
+                recording.display()
+            )));
+        }
         let kitchen = self.kitchen.clone().or_else(|| beside(recording, "kitchen.toml"));
         let batch = self.batch.clone().or_else(|| beside(recording, "batch.toml"));
         let (Some(kitchen), Some(batch)) = (kitchen, batch) else {

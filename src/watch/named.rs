@@ -76,6 +76,8 @@ impl Known<'_> {
             Some(planned) => format!("did you mean \"{planned}\"?"),
             None => self.larder.did_you_mean(said),
         };
+        let own = "an [[ingredient]] of the kitchen file can name it".to_owned();
+        let near = if near.is_empty() { own } else { near };
         Err(NotUnderstood::Name { said: said.to_owned(), near })
     }
 

@@ -67,7 +67,7 @@ fn a_batch_is_listed_shown_and_taken_out_and_replays_as_it_was() {
     assert_eq!((&json["number"], &json["outcome"]), (&1.into(), &"done".into()));
 
     let shown = printed(here, &["batches", "show", "1"]);
-    assert!(shown.contains("said by page: that-was kg=0.43 name=cream%2C%20%22double%22"));
+    assert!(shown.contains("said by page: That was 0.43 kg of cream, \"double\""));
     assert!(shown.contains("alert catching raised"), "{shown}");
 
     printed(here, &["batches", "export", "1", "--into", "out"]);

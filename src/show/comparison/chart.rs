@@ -1,7 +1,7 @@
 //! The curves on shared axes, each named on its line and at its end, and the strips below.
 
 use crate::show::canvas::{Canvas, Set};
-use crate::show::drawing::{Anchor, Bounds, Dash, Point};
+use crate::show::drawing::{Anchor, Bounds, Dash, Point, Text};
 use crate::show::lettering;
 use crate::show::palette::{Palette, Rgb};
 use crate::show::scale::{Scale, decimals, time_ticks};
@@ -227,11 +227,12 @@ fn ends(
     plan: &Plan,
     comparison: &Comparison,
     lines: &[Vec<Vec<Point>>],
-    named: &[bool],
+    named: &[Option<Text>],
 ) {
     let f = plan.f;
     let end = |runs: &Vec<Vec<Point>>| runs.last().and_then(|run| run.last()).copied();
     let mut far: Vec<(usize, Point)> = Vec::new();
+    let mut written = named.to_vec();
     for (n, at) in lines.iter().enumerate().filter_map(|(n, runs)| Some((n, end(runs)?))) {
         let (ink, ..) = pen(n, &canvas.p, f);
         canvas.drawing.dot(at, f * 0.22, ink);
@@ -241,16 +242,27 @@ fn ends(
             .map(|(dx, dy)| ((at.0 + dx * f, at.1 + dy * f), Anchor::Start));
         let inside = at.0 + f * 3.0 < plan.chart.right;
         let near = at.0 + f * 12.0 > plan.chart.right;
-        if !inside || canvas.write_at_one(&words, &places, set, &plan.chart).is_none() {
-            far.extend((near || !named[n]).then_some((n, at)));
+        let beside =
+            if inside { canvas.write_at_one(&words, &places, set, &plan.chart) } else { None };
+        if beside.is_some() {
+            written.push(beside);
+        } else {
+            far.extend((near || named[n].is_none()).then_some((n, at)));
         }
     }
     far.sort_by(|a, b| a.1.1.total_cmp(&b.1.1));
     let places = apart(&far.iter().map(|e| e.1.1).collect::<Vec<_>>(), f * 1.35, &plan.chart);
     let x = plan.chart.right + f * 1.2;
-    for ((n, at), y) in far.into_iter().zip(places) {
-        let hair = canvas.p.muted.over(canvas.p.ground, 0.6);
-        canvas.drawing.line(at, (x - f * 0.3, y), hair, canvas.fine() * 0.8);
+    let hair = canvas.p.muted.over(canvas.p.ground, 0.6);
+    for ((_, at), y) in far.iter().zip(&places) {
+        canvas.drawing.line(*at, (x - f * 0.3, *y), hair, canvas.fine() * 0.8);
+    }
+    // No hairline runs through a name.
+    for text in written.into_iter().flatten() {
+        canvas.drawing.rect(text.bounds(), canvas.p.ground);
+        canvas.drawing.text(text);
+    }
+    for ((n, _), y) in far.into_iter().zip(places) {
         let (ink, ..) = pen(n, &canvas.p, f);
         let set = Set { bold: true, ink, ..canvas.plain(Anchor::Start) };
         let words = lettering::fit(&comparison.batches[n].label, f, true, plan.right - x);
@@ -279,9 +291,9 @@ fn on_lines(
     plan: &Plan,
     comparison: &Comparison,
     lines: &[Vec<Vec<Point>>],
-) -> Vec<bool> {
+) -> Vec<Option<Text>> {
     let f = plan.f;
-    let mut named = vec![false; lines.len()];
+    let mut named = vec![None; lines.len()];
     let set = Set { size: f * 0.86, bold: true, ..canvas.plain(Anchor::Middle) };
     for (n, runs) in lines.iter().enumerate() {
         let mut others = canvas.placing.clone();
@@ -305,8 +317,8 @@ fn on_lines(
         });
         if let Some(text) = found {
             canvas.drawing.rect(text.bounds().grown(f * 0.12), canvas.p.ground);
-            canvas.put(text);
-            named[n] = true;
+            canvas.put(text.clone());
+            named[n] = Some(text);
         }
     }
     named

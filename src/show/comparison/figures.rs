@@ -49,7 +49,7 @@ impl Figures {
             heat_w: mean(tally.heat_j, tally.heat_s),
             stirs: tally.stirs,
             unstirred_s: story.extent_s().map(|_| tally.longest_gap_s),
-            worst_catch: tally.worst_catch,
+            worst_catch: tally.worst_catch.map(|index| index.min(CAUGHT)),
             target_after_s: story.reached.and_then(since),
             foretold_after_s: story
                 .first_forecast
@@ -68,6 +68,9 @@ fn burnt(story: &Story, stove: &Stove) -> Option<f64> {
     let known = story.tally.heat_s >= MOST_OF_IT * (end - began).max(60.0);
     known.then(|| story.tally.heat_j.max(0.0) / (stove.efficiency * stove.gas.net_j()))
 }
+
+/// From this index on all that can be said is that the bottom had caught long ago.
+const CAUGHT: f64 = 2.0;
 
 /// One figure: its names, how it is written, and how much of it matters in a kitchen.
 #[derive(Debug)]
@@ -154,7 +157,7 @@ pub const COLUMNS: [Column; 12] = [
         name: "catch index at worst",
         value: |f| f.worst_catch,
         decimals: 2,
-        words: |v| format!("{v:.2}"),
+        words: |v| if v < CAUGHT { format!("{v:.2}") } else { format!("over {CAUGHT:.0}") },
         matters: 0.3,
         most: "came closest to catching, by its index",
     },
