@@ -104,7 +104,7 @@ async fn hear(site: &Shared, n: usize, guest: &Guest, said: Said) -> Outcome {
         Err(why) => return Outcome::new(StatusCode::UNPROCESSABLE_ENTITY, why.to_string()),
     };
     if let Err(why) = known(site, n, &says) {
-        return Outcome::no(StatusCode::UNPROCESSABLE_ENTITY, why.to_string());
+        return Outcome::new(StatusCode::UNPROCESSABLE_ENTITY, why.to_string());
     }
     let before = last_word(site, n);
     if !site.house.ear.hear(n, says.clone(), phone) {

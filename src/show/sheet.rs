@@ -89,8 +89,12 @@ pub fn html(sheet: &Sheet<'_>) -> Result<String, Unpainted> {
         (said(sheet))
         (alerts(sheet))
         (faults(sheet))
-        div.sign { span { "Checked by" } span { "Date and time" } span { "Probe held against" } }
-        p { "Temperatures are the pot's own probe; weights are the platform's under it. " (DEFER) }
+        section.whole {
+            p { "Temperatures are the pot's own probe; weights are the platform's under it. " (DEFER) }
+            div.sign {
+                span { "Checked by" } span { "Date and time" } span { "Probe held against" }
+            }
+        }
     };
     Ok(whole(&title, &(faces() + STYLE + OWN_STYLE), &body))
 }

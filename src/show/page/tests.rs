@@ -11,11 +11,8 @@ use crate::show::story::{Story, Word};
 use crate::watch::event::CookSays;
 
 fn plan(name: &str) -> Plan {
-    let planned = |name: &str, kg| PlannedAddition {
-        name: name.into(),
-        kg,
-        composition: Composition::WATER,
-    };
+    let planned =
+        |name: &str, kg| PlannedAddition { name: name.into(), kg, composition: Composition::WATER };
     Plan {
         name: name.into(),
         pot: "big".into(),
@@ -60,16 +57,9 @@ fn calm_board() -> Board {
 
 fn everything(board: &Board, viewer: &Viewer) -> String {
     let parts = parts(0, &board.pots[0]).into_iter().map(|part| part.html);
-    let frame = Frame {
-        kitchen: &board.kitchen,
-        time: None,
-        viewer,
-        path: "/",
-        live: None,
-        offer: None,
-    };
-    let page =
-        whole(&frame, &pot::title(&board.pots[0]), &pot::draw(0, &board.pots[0], 1, viewer));
+    let frame =
+        Frame { kitchen: &board.kitchen, time: None, viewer, path: "/", live: None, offer: None };
+    let page = whole(&frame, &pot::title(&board.pots[0]), &pot::draw(0, &board.pots[0], 1, viewer));
     parts.collect::<String>() + &page + &pass::draw(board, &[1], viewer).into_string()
 }
 
@@ -114,8 +104,7 @@ fn an_address_leads_nowhere_but_to_the_pot() {
 fn the_first_glance_answers_its_four_questions() {
     let glance = |board: &Board| glance::draw(0, &board.pots[0], 1).into_string();
     let calm = glance(&calm_board());
-    for answer in ["All is well.", "Ready about", "between", "Next stir within 4 min", "Last: "]
-    {
+    for answer in ["All is well.", "Ready about", "between", "Next stir within 4 min", "Last: "] {
         assert!(calm.contains(answer), "{answer}: {calm}");
     }
     let due = glance(&board(7500.0));
