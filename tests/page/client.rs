@@ -128,7 +128,8 @@ fn plan(name: &str) -> Plan {
     let composition = Composition::WATER;
     let cream = PlannedAddition { name: name.to_owned(), kg: 0.45, composition };
     let start = Start { contents_kg: 23.6, lid_on: false, composition };
-    Plan { name: name.into(), pot: "big".into(), start, additions: vec![cream], target: None }
+    let (additions, stages) = (vec![cream], vec![]);
+    Plan { name: name.into(), pot: "big".into(), start, additions, target: None, stages }
 }
 
 /// A pot that reduces, with an alert; everything that can be named is called `name`.
