@@ -63,11 +63,24 @@ impl Canvas {
         set: Set,
         room: &Bounds,
     ) -> Option<Text> {
+        let text = self.placed(words, places, set, room)?;
+        self.drawing.text(text.clone());
+        Some(text)
+    }
+
+    /// Takes the first of these places that is free and inside `room`, to be written at later.
+    pub fn placed(
+        &mut self,
+        words: &str,
+        places: &[(Point, Anchor)],
+        set: Set,
+        room: &Bounds,
+    ) -> Option<Text> {
         let text = places
             .iter()
             .map(|(at, anchor)| self.typed(words, *at, Set { anchor: *anchor, ..set }))
             .find(|text| self.has_room(text, room))?;
-        self.put(text.clone());
+        self.placing.take_words(text.bounds());
         Some(text)
     }
 

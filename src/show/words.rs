@@ -11,6 +11,8 @@ use crate::watch::event::CookSays;
 use super::clock::{Clock, length};
 use super::story::Story;
 
+pub mod service;
+
 /// What is said of a pot.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Words {
@@ -45,7 +47,9 @@ pub fn of(story: &Story, clock: Option<Clock>) -> Words {
             let warming_c_min = story.warming_c_min();
             let last = story.happenings.back();
             let probe_is_out = story.probe_is_out();
-            say(now, &Beside { last, raised: &raised, warming_c_min, probe_is_out, clock })
+            let right = story.reached.is_some() || story.target.is_none();
+            let served = right && now.served_kg.is_some();
+            say(now, &Beside { last, raised: &raised, warming_c_min, probe_is_out, served, clock })
         }
         None => Words { first: "Nothing seen yet".into(), ..Words::default() },
     }
@@ -60,6 +64,8 @@ pub struct Beside<'a> {
     pub warming_c_min: Option<f64>,
     /// Whether the probe was taken out, as against fallen silent.
     pub probe_is_out: bool,
+    /// Whether it was right and is being served.
+    pub served: bool,
     pub clock: Option<Clock>,
 }
 
@@ -68,7 +74,11 @@ pub struct Beside<'a> {
 pub fn say(now: &Snapshot, beside: &Beside) -> Words {
     Words {
         first: first(now, beside),
-        doubt: doubt(now, beside.clock),
+        doubt: if beside.served {
+            service::doubt(now, beside.clock)
+        } else {
+            doubt(now, beside.clock)
+        },
         loud: loud(now, beside.raised),
         next: now.next_addition.as_ref().map(|(name, kg)| format!("{name}, {}", kilograms(*kg))),
         last: beside.last.map(|happening| happened(&happening.what)),
@@ -82,6 +92,9 @@ fn is_raised(now: &Snapshot, alarm: Alarm) -> bool {
 fn first(now: &Snapshot, beside: &Beside) -> String {
     if let Some(blind) = blind(now, beside.probe_is_out) {
         return blind;
+    }
+    if beside.served {
+        return service::first(now);
     }
     match now.target_in_s {
         Some(spread) if spread.p50 <= 0.0 => return "Ready now".into(),
@@ -342,6 +355,24 @@ mod tests {
         let out = say(&now, &Beside { probe_is_out: true, ..Beside::default() });
         assert_eq!(out.first, "Cannot tell: the probe is out of the pot");
         assert_eq!(words.doubt.unwrap(), "2.10 kg of water to go; no time can be told yet");
+    }
+
+    #[test]
+    fn what_is_served_says_what_is_left_and_until_when_and_no_more_when_it_is_ready() {
+        let now = Snapshot {
+            pot_c: Some(78.4),
+            served_kg: Some(3.0),
+            runs_out_in_s: Some(2400.0),
+            top_up_l: Some(0.43),
+            ..reducing()
+        };
+        let served = Beside { clock: Some(CLOCK), served: true, ..Beside::default() };
+        let words = say(&now, &served);
+        assert_eq!(words.first, "In service, 78 °C");
+        let told = "21.4 kg left, runs out about 18:26, 0.4 l of water thins it to its target";
+        assert_eq!(words.doubt.unwrap(), told);
+        let cool = Snapshot { raised: vec![Alarm::TooCoolToHold], ..now };
+        assert_eq!(say(&cool, &served).first, "Too cool to hold, 78 °C");
     }
 
     #[test]

@@ -242,8 +242,7 @@ fn ends(
             .map(|(dx, dy)| ((at.0 + dx * f, at.1 + dy * f), Anchor::Start));
         let inside = at.0 + f * 3.0 < plan.chart.right;
         let near = at.0 + f * 12.0 > plan.chart.right;
-        let beside =
-            if inside { canvas.write_at_one(&words, &places, set, &plan.chart) } else { None };
+        let beside = if inside { canvas.placed(&words, &places, set, &plan.chart) } else { None };
         if beside.is_some() {
             written.push(beside);
         } else {
@@ -285,7 +284,7 @@ fn apart(wished: &[f64], step: f64, within: &Bounds) -> Vec<f64> {
     places
 }
 
-/// The name on the line itself, where it is clear of the other lines; which lines have theirs.
+/// The place of the name on the line itself, where it is clear of the other lines.
 fn on_lines(
     canvas: &mut Canvas,
     plan: &Plan,
@@ -317,7 +316,7 @@ fn on_lines(
         });
         if let Some(text) = found {
             canvas.drawing.rect(text.bounds().grown(f * 0.12), canvas.p.ground);
-            canvas.put(text.clone());
+            canvas.placing.take_words(text.bounds());
             named[n] = Some(text);
         }
     }

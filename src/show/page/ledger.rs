@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use crate::batch::plan::PlannedAddition;
 use crate::show::board::PotNow;
 use crate::show::comparison::figures::Figures;
-use crate::show::words::kilograms;
+use crate::show::words::{kilograms, service};
 
 use super::{sentence, t};
 
@@ -92,6 +92,8 @@ fn balance(pot: &PotNow) -> Markup {
         ("total solids", Some(now.total_solids.map_or_else(|| "not known".into(), share))),
         ("the target", pot.plan.target.map(|target| target.to_string())),
         ("there at", now.target_kg.map(kilograms)),
+        ("served", now.served_kg.map(kilograms)),
+        ("too thick", service::top_up(&now)),
     ];
     html! {
         dl {
