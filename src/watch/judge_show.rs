@@ -36,7 +36,8 @@ impl Pot {
         if self.scale.fault().is_some() {
             return None;
         }
-        if self.waits_for_additions() {
+        let served = self.right_s.is_some() && self.served_kg > 0.0;
+        if self.waits_for_additions() || served {
             return None;
         }
         forecast::target_in_s(&forecast::Now {

@@ -96,6 +96,7 @@ fn quiet_setting() -> Setting {
         start: Start { contents_kg: 24.0, lid_on: false, composition },
         additions: Vec::new(),
         target: Some(Target::TotalSolids(0.15)),
+        stages: Vec::new(),
     };
     setting(Site { altitude_m: 40.0, pressure: None }, pot, plan)
 }

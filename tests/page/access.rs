@@ -133,7 +133,7 @@ async fn what_was_not_understood_is_said_in_a_sentence() {
     assert!(answer.body.contains("did you mean &quot;stirred&quot;?"), "{}", answer.body);
     let answer = stand.post(SAY, &token, "amount=1%2C5&unit=kg&what=cream").await;
     assert_eq!(answer.status, 303);
-    let cream = CookSays::ThatWas { kg: Some(1.5), name: Some("cream".into()) };
+    let cream = CookSays::Added { kg: 1.5, name: Some("cream".into()) };
     assert_eq!(stand.heard(), [cream]);
     for silent in ["", "amount=1", "says=", &format!("says={}", "x".repeat(200))] {
         assert_eq!(stand.post(SAY, &token, silent).await.status, 422, "{silent}");

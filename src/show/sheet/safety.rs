@@ -1,7 +1,7 @@
 //! Temperatures against the rule: how hot it was, how it was held, how it cooled.
 //!
 //! Food is taken as held from the moment at which its target was reached (or, without one, from the
-//! last boil) to the last moment at which it stood at or above the rule's limit; what comes after is
+//! last boil, or, where it never boiled, from the first ladleful) to the last moment at which it stood at or above the rule's limit; what comes after is
 //! its cooling, once the probe has fallen five kelvins below the limit. The probe tells one place in
 //! the pot: the record says so.
 
@@ -11,6 +11,7 @@ use crate::batch::rules::{Cool, Hold, Rules, Stretch};
 use crate::moment::Moment;
 use crate::show::clock::length;
 use crate::show::story::Story;
+use crate::watch::action::What;
 use crate::watch::cooling::{self, Cooling};
 use crate::watch::hold::{Holding, Standing};
 
@@ -69,7 +70,11 @@ impl Safety {
 
 fn ready(story: &Story) -> Option<Moment> {
     let last_boil = story.boiling.seconds().last().map(|(_, to)| to);
-    story.reached.or_else(|| last_boil.and_then(Moment::from_seconds))
+    let first_taken = || {
+        let taken = |what: &What| matches!(what, What::Taken { .. });
+        story.happenings.iter().find(|h| taken(&h.what)).map(|h| h.at)
+    };
+    story.reached.or_else(|| last_boil.and_then(Moment::from_seconds)).or_else(first_taken)
 }
 
 fn hold(

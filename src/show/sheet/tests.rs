@@ -107,6 +107,19 @@ fn holding_is_judged_from_the_last_boil_to_the_last_hot_reading() {
 }
 
 #[test]
+fn a_pot_that_only_serves_is_held_from_its_first_ladleful() {
+    let mut story = Story::new("service", crate::show::sample::pot(), None);
+    for n in 0..40 {
+        let t = f64::from(n) * 300.0;
+        story.take(&shown(Snapshot { at: at(t), pot_c: Some(70.0), ..Snapshot::default() }));
+        story.take(&happened(t + 600.0, What::Taken { kg: 0.3, sd_kg: 0.01 }));
+    }
+    let readings: Vec<_> = (0..120).map(|n| (at(f64::from(n) * 100.0), Some(70.0))).collect();
+    let held = Safety::of(Rules::DEFAULT, &story, &readings).held.unwrap();
+    assert_eq!((held.from, held.kept, held.falls), (at(600.0), true, 0));
+}
+
+#[test]
 fn a_day_of_ladling_stays_on_a_few_lines() {
     let mut story = tuesday(9000.0);
     for n in 0..200 {

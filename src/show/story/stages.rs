@@ -3,8 +3,10 @@
 //!
 //! A stage that is meant begins with what can be seen of it: the boil that ends the one before, the
 //! blender, the addition that opens it, the target. Where nothing can be seen it begins when the usual
-//! minutes of the one before are over. A stage that cannot be told yet is not shown, nor is any after
-//! it.
+//! minutes of the one before are over, or, where a later one has begun, its own usual minutes before
+//! that. A stage that cannot be told yet is not shown, nor is any after it.
+
+use std::ops::Range;
 
 use crate::batch::plan::PlannedStage;
 use crate::batch::recipe::Until;
@@ -59,11 +61,8 @@ impl Story {
     /// By what the kitchen meant.
     fn meant_stages(&self, began: f64, end: f64) -> Vec<Stage<'_>> {
         let mut begins = vec![began];
-        for (n, pair) in self.planned.windows(2).enumerate() {
-            let Some(at) = self.next_begins(begins[n], &pair[0], &pair[1]) else { break };
-            if at >= end {
-                break;
-            }
+        for n in 1..self.planned.len() {
+            let Some(at) = self.begins_s(n, begins[n - 1]).filter(|at| *at < end) else { break };
             begins.push(at);
         }
         let ends = begins.iter().skip(1).copied().chain([end]);
@@ -73,15 +72,30 @@ impl Story {
             .collect()
     }
 
-    /// When the stage after one that began at `from_s` began, s.
-    fn next_begins(&self, from_s: f64, stage: &PlannedStage, next: &PlannedStage) -> Option<f64> {
-        let opened = next.opens_with.as_deref().and_then(|name| self.went_in_s(name, from_s));
-        if opened.is_some() {
-            return opened;
+    /// When stage `n` began, s, where the one before it began at `from_s`.
+    fn begins_s(&self, n: usize, from_s: f64) -> Option<f64> {
+        if let Some(seen) = self.opened_s(&self.planned[n], from_s) {
+            return Some(seen);
         }
-        if next.blends {
-            return self.blended_s(from_s).map(|(began, _)| began);
+        let later = (n + 1..self.planned.len())
+            .find_map(|m| Some((m, self.opened_s(&self.planned[m], from_s)?)));
+        let by_the_last = self.ended_s(&self.planned[n - 1], from_s);
+        match later {
+            Some((_, opened_s)) if by_the_last.is_some_and(|at| at < opened_s) => by_the_last,
+            // Its beginning was not seen, and what comes after it has begun: back by the usual time.
+            Some((m, opened_s)) => Some((opened_s - self.usual_s(n..m)).clamp(from_s, opened_s)),
+            None => by_the_last,
         }
+    }
+
+    /// What is surely seen of a stage's beginning: the addition that opens it, or the blender.
+    fn opened_s(&self, stage: &PlannedStage, from_s: f64) -> Option<f64> {
+        let opened = stage.opens_with.as_deref().and_then(|name| self.went_in_s(name, from_s));
+        opened.or_else(|| self.blended_s(from_s).filter(|_| stage.blends).map(|(began, _)| began))
+    }
+
+    /// When a stage that began at `from_s` ended.
+    fn ended_s(&self, stage: &PlannedStage, from_s: f64) -> Option<f64> {
         if stage.blends {
             return self.blended_s(from_s).map(|(_, ended)| ended);
         }
@@ -90,6 +104,15 @@ impl Story {
             Until::Target => self.reached.map(|at| at.seconds()).filter(|at| *at > from_s),
             Until::Minutes(minutes) => Some(from_s + minutes * 60.0),
         }
+    }
+
+    /// The usual time of stages whose time is given.
+    fn usual_s(&self, stages: Range<usize>) -> f64 {
+        let minutes = self.planned[stages].iter().map(|stage| match stage.until {
+            Until::Minutes(minutes) => minutes,
+            _ => 0.0,
+        });
+        minutes.sum::<f64>() * 60.0
     }
 
     fn went_in_s(&self, name: &str, after_s: f64) -> Option<f64> {
@@ -112,6 +135,6 @@ impl Story {
             _ => None,
         });
         let first = blended.next()?;
-        Some((first.0, blended.last().map_or(first.1, |last| last.1)))
+        Some((first.0, blended.next_back().map_or(first.1, |last| last.1)))
     }
 }
