@@ -8,8 +8,8 @@
 //! * **85 °C.** A DS18B20 that lost power reports exactly 85 °C (from memory of its data sheet). A
 //!   pot does pass 85 °C, but never jumps to it.
 //! * **Rail.** A load cell's converter at its end jumps there and does not flicker.
-//! * **Spike.** A single sample that leaps further than a hand can push, and back with the next, is the
-//!   cable's; a load that is put down stays.
+//! * **Spike.** A sample or two that leap further than a hand can push, and back again, are the cable's;
+//!   a load that is put down stays.
 //!
 //! Silence becomes a fault after [`SILENT_S`] or three of the sensor's own periods.
 
@@ -169,14 +169,16 @@ pub struct ScaleSense {
     well: u32,
     fault: Option<Fault>,
     last_kg: Option<f64>,
-    /// A sample that leapt, until the next one says whether it was a spike.
-    odd_kg: Option<f64>,
+    /// The last sample that leapt, and how many there stayed in a row.
+    odd: (f64, u32),
 }
 
 /// Loads that no kitchen platform bears, kg.
 const LOAD_RANGE_KG: (f64, f64) = (-5.0, 600.0);
 /// Further than a hand at the pot pushes from one sample to the next, kg: judgement, no source.
 const LEAP_KG: f64 = 6.0;
+/// Samples in a row that make a leap believable.
+const LEAP_INSIST: u32 = 3;
 
 impl ScaleSense {
     /// Takes a sample at `at_s`; returns it where it can be believed.
@@ -223,16 +225,17 @@ impl ScaleSense {
         if self.flicker.is_frozen(15, 600) { Err(Fault::Stuck) } else { Ok(kg) }
     }
 
-    /// Holds a sample back that leaps away from the last; the next one stays there, or it was a spike.
+    /// Holds samples back that leap away from the last, until enough of them stay there.
     fn not_a_spike(&mut self, kg: f64) -> Option<f64> {
-        let far_from =
-            |other: Option<f64>| other.is_some_and(|kg_then| (kg - kg_then).abs() > LEAP_KG);
-        let insists = self.odd_kg.is_some() && !far_from(self.odd_kg);
-        self.odd_kg = None;
-        if far_from(self.last_kg) && !insists {
-            self.odd_kg = Some(kg);
-            return None;
+        let near = |other: f64| (kg - other).abs() <= LEAP_KG;
+        if self.last_kg.is_some_and(|last| !near(last)) {
+            let (odd_kg, odd) = self.odd;
+            self.odd = (kg, if odd > 0 && near(odd_kg) { odd + 1 } else { 1 });
+            if self.odd.1 < LEAP_INSIST {
+                return None;
+            }
         }
+        self.odd = (kg, 0);
         self.last_kg = Some(kg);
         Some(kg)
     }
@@ -324,12 +327,12 @@ mod tests {
     #[test]
     fn a_spike_is_no_load_and_a_load_that_stays_is() {
         let mut scale = ScaleSense::default();
-        let told: Vec<_> = [20.0, 80.0, 20.0, -3.0, 20.1, 30.0, 30.1, 30.0]
-            .map(|kg| scale.take(Ok(kg), 0.0).0)
-            .into();
-        let believed =
-            [Some(20.0), None, Some(20.0), None, Some(20.1), None, Some(30.1), Some(30.0)];
-        assert_eq!(told, believed);
+        let spikes = [20.0, 80.0, 20.0, -3.0, -3.1, 20.1];
+        let told = spikes.map(|kg| scale.take(Ok(kg), 0.0).0);
+        assert_eq!(told, [Some(20.0), None, Some(20.0), None, None, Some(20.1)]);
+        let put_down = [30.0, 30.1, 30.2, 30.0];
+        let told = put_down.map(|kg| scale.take(Ok(kg), 1.0).0);
+        assert_eq!(told, [None, None, Some(30.2), Some(30.0)]);
     }
 
     #[test]

@@ -241,8 +241,8 @@ fn batch_file(bytes: &[u8]) {
     let kitchen = Kitchen::parse("kitchen.toml", KITCHEN).unwrap();
     match batch::parse("b.toml", &String::from_utf8_lossy(bytes), &kitchen) {
         Ok(plan) => {
-            assert!(plan.start.contents_kg > 0.0 && plan.start.contents_kg < 1000.0);
-            let sound = |a: &dekchi::batch::plan::PlannedAddition| a.kg > 0.0 && a.kg < 1000.0;
+            assert!(plan.start.contents_kg > 0.0 && plan.start.contents_kg <= 2000.0);
+            let sound = |a: &dekchi::batch::plan::PlannedAddition| a.kg > 0.0 && a.kg <= 2000.0;
             assert!(plan.additions.iter().all(sound), "{:?}", plan.additions);
         }
         Err(complaints) => are_sentences(complaints.0.iter().map(ToString::to_string)),

@@ -66,7 +66,7 @@ fn spells(chance: &mut Chance) -> Vec<Spell> {
                 1 => Silent,
                 2 => Stuck,
                 3 => Shows(chance.pick(shows)),
-                4 => Spikes(chance.pick(&[-60.0, -15.0, 15.0, 60.0])),
+                4 => Spikes(chance.pick(&[-60.0, -25.0, 25.0, 60.0])),
                 _ => Flickers(fault),
             };
             let to = from + chance.between(3.0, 900.0) as i64;

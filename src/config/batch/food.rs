@@ -27,10 +27,10 @@ pub fn read(
     for key in [kg_key, "composition"].into_iter().filter(|key| section.has(key)) {
         section.refuse(key, "stands beside ingredients", "one of the two");
     }
-    ingredients(section, larder)
+    ingredients(section, *kg.end(), larder)
 }
 
-fn ingredients(section: &Section<'_>, larder: &Larder) -> Option<Load> {
+fn ingredients(section: &Section<'_>, most_kg: f64, larder: &Larder) -> Option<Load> {
     let lines = section.lines("ingredients")?;
     if lines.is_empty() {
         section.refuse("ingredients", "is empty", "lines such as \"8 kg onions\"");
@@ -44,6 +44,15 @@ fn ingredients(section: &Section<'_>, larder: &Larder) -> Option<Load> {
         })
         .collect();
     let items: Result<Vec<Item>, ()> = items.into_iter().collect();
+    let sum_kg: f64 = items.iter().flatten().map(|item| item.kg).sum();
+    if !(0.0..=most_kg).contains(&sum_kg) {
+        section.refuse(
+            "ingredients",
+            format!("weigh {sum_kg:.0} kg"),
+            format!("at most {most_kg} kg"),
+        );
+        return None;
+    }
     items.ok().filter(|items| !items.is_empty()).map(Load::Measured)
 }
 
