@@ -1,4 +1,5 @@
-//! How fast a four-hour recording at 10 Hz is read, and read and judged.
+//! How fast a four-hour recording at 10 Hz is read, and read and judged; how fast its curve and a
+//! comparison of three are drawn; how fast 10,000 stored batches are listed.
 //!
 //! `cargo bench --bench replay`
 
@@ -7,9 +8,17 @@
 use dekchi::batch::composition::Composition;
 use dekchi::batch::plan::{Plan, Start, Target};
 use dekchi::batch::pot::{Pot, Site};
+use dekchi::keep::keeper::{Keeper, Room};
+use dekchi::keep::library::Library;
+use dekchi::keep::{About, Outcome, Start as Started};
+use dekchi::moment::{Moment, Wall};
 use dekchi::sense::recording::Recording;
+use dekchi::show::comparison::{self, Align, Comparison, Entry, Look};
+use dekchi::show::curve::{self, Size, Style};
+use dekchi::show::paint::Type;
+use dekchi::show::story::Story;
 use dekchi::watch::Watch;
-use dekchi::watch::setting::Setting;
+use dekchi::watch::setting::{Learnt, Setting};
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
 
@@ -82,4 +91,62 @@ fn reading_and_judging(bencher: Bencher) {
             black_box(watch.step(event, at));
         });
     });
+}
+
+/// The batch as it is shown.
+fn story() -> Story {
+    let setting = setting();
+    let (mut watch, mut story) = (Watch::new(setting.clone()), Story::of(&setting));
+    run(&simmering(), |event, at| {
+        watch.step(event, at).iter().for_each(|action| story.take(action));
+    });
+    story
+}
+
+#[divan::bench]
+fn a_curve_as_svg(bencher: Bencher) {
+    let story = story();
+    bencher.bench(|| curve::svg(&story, &Style::new(Size::wide(1000))));
+}
+
+#[divan::bench]
+fn a_curve_as_png(bencher: Bencher) {
+    let story = story();
+    bencher.bench(|| curve::png(&story, &Style::new(Size::wide(1000))));
+}
+
+#[divan::bench]
+fn three_batches_compared_and_drawn(bencher: Bencher) {
+    let story = story();
+    let look = Look { width: 1000, density: 2, dark: false, set_in: Type::Embedded };
+    bencher.bench(|| {
+        let entry =
+            |label: &str| Entry { label: label.to_owned(), story: story.clone(), stove: None };
+        let comparison = Comparison::of(["41", "44", "47"].map(entry).into(), Align::Start);
+        comparison::svg(&comparison, look)
+    });
+}
+
+#[divan::bench(sample_count = 20)]
+fn ten_thousand_batches_listed(bencher: Bencher) {
+    let directory = tempfile::tempdir().unwrap();
+    let path = directory.path().join("dekchi.sqlite");
+    let wall = Wall { utc_ms: 1_772_528_400_000, set: true };
+    let start = Started { boot: "3f0c".to_owned(), at: Moment::default(), wall };
+    let (keeper, _) = Keeper::open(&path, start, Room::default()).unwrap();
+    for n in 0..10_000 {
+        let about = About {
+            pot: "big".to_owned(),
+            name: format!("Base {n}"),
+            kitchen_toml: "[site]\naltitude_m = 40.0\n".repeat(20),
+            batch_toml: "name = \"Tuesday base\"\n".repeat(20),
+            learnt: Learnt::default(),
+        };
+        let batch = keeper.begin_batch(about, Moment::from_ms(1000 * n));
+        keeper.end_batch(batch, Moment::from_ms(1000 * n + 500), Outcome::Done);
+        if n % 100 == 99 {
+            assert!(keeper.flush().all_kept());
+        }
+    }
+    bencher.bench(|| Library::open(&path).unwrap().list().unwrap().len());
 }
