@@ -1,5 +1,7 @@
 //! `dekchi test-alerts`: does an alert reach everybody by every way that is set up?
 
+use std::io::{self, BufRead, BufReader, Read, Write};
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, TcpStream};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -15,8 +17,10 @@ use crate::daemon::telling::{self, Places};
 use crate::daemon::ways;
 use crate::keep::library::Library;
 use crate::moment::Wall;
+use crate::serve::Settings;
 use crate::tell::channel::{Address, Word};
 use crate::tell::lamp::{Lamp, Signal, Urgency};
+use crate::tell::mqtt::trial;
 use crate::tell::route::Person;
 use crate::watch::urgency::Priority;
 
@@ -26,11 +30,13 @@ use super::{environment, output};
 
 /// How long lamp and buzzer are tried.
 const SHINE_MS: u64 = 3200;
+/// How long the page may take to answer.
+const PAGE_ANSWERS: Duration = Duration::from_secs(3);
 
 /// Send one trial alert to each person by each way, and say what happened
 ///
-/// Lamp and buzzer are tried too, where the kitchen file has them. A broker is told by `dekchi run`:
-/// its status topic says whether that works. Nothing is written to the store.
+/// Lamp and buzzer are tried too, where the kitchen file has them; the broker is told on the board's
+/// `trial` topic; of the page it is asked whether it is served. Nothing is written to the store.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   dekchi test-alerts --kitchen /etc/dekchi/kitchen.toml
@@ -58,9 +64,12 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         shine(lamp);
         lines.push("lamp and buzzer: shown for three seconds, red and sounding".to_owned());
     }
-    let failed = people(args, &kitchen, &places, &mut lines)?;
+    let failed =
+        broker(&kitchen, &places, &mut lines)? + people(args, &kitchen, &places, &mut lines)?;
+    lines.extend(kitchen.page.as_ref().map(page));
     if lines.is_empty() {
-        let words = "nobody is to be told: the kitchen file has no lamp and no [[alerts.person]]";
+        let words = "nobody is to be told: the kitchen file has no lamp, no [mqtt], no [page] and no \
+                     [[alerts.person]]";
         return Err(Failure::config(words));
     }
     output::print(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
@@ -69,6 +78,61 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         1 => Err(Failure::failed("1 trial alert did not arrive")),
         _ => Err(Failure::failed(format!("{failed} trial alerts did not arrive"))),
     }
+}
+
+/// How many words the broker did not take: one at most.
+fn broker(kitchen: &Kitchen, places: &Places, lines: &mut Vec<String>) -> Result<u32, Failure> {
+    let Some(broker) = &kitchen.broker else { return Ok(0) };
+    let settings = telling::settings(broker, places, Vec::new())?;
+    let clock = Clock::of_the_board();
+    let word = word(&settings.board, clock.wall(clock.now()));
+    let outcome = trial::send(&settings, serde_json::Value::Object(word.json).to_string());
+    let (line, failed) = match outcome {
+        Ok(answer) => (format!("broker: arrived ({answer})"), 0),
+        Err(why) => (format!("broker: did not arrive: {why}"), 1),
+    };
+    lines.push(line);
+    Ok(failed)
+}
+
+/// Whether the page is there to be looked at.
+fn page(settings: &Settings) -> String {
+    let mut at = settings.listen;
+    if at.ip().is_unspecified() {
+        at.set_ip(match at.ip() {
+            IpAddr::V4(_) => Ipv4Addr::LOCALHOST.into(),
+            IpAddr::V6(_) => Ipv6Addr::LOCALHOST.into(),
+        });
+    }
+    let scheme = if settings.tls.is_some() { "https" } else { "http" };
+    let outcome = if settings.tls.is_some() {
+        TcpStream::connect_timeout(&at, PAGE_ANSWERS)
+            .map(|_| "listens (a browser judges its certificate)".to_owned())
+    } else {
+        health(at)
+    };
+    match outcome {
+        Ok(answer) => {
+            format!("page at {scheme}://{at}: {answer}; alerts show there while they stand")
+        }
+        Err(why) => {
+            format!("page at {scheme}://{at}: not served now: {why} (dekchi run serves it)")
+        }
+    }
+}
+
+/// What the page says of its health.
+fn health(at: SocketAddr) -> io::Result<String> {
+    let mut line = TcpStream::connect_timeout(&at, PAGE_ANSWERS)?;
+    line.set_read_timeout(Some(PAGE_ANSWERS))?;
+    write!(line, "GET /health HTTP/1.1\r\nhost: {at}\r\nconnection: close\r\n\r\n")?;
+    let mut first = String::new();
+    BufReader::new(line.take(1024)).read_line(&mut first)?;
+    Ok(match first.split_whitespace().nth(1) {
+        Some("200") => "answers, all is well".to_owned(),
+        Some(status) => format!("answers {status}; see /health"),
+        None => "says nothing that a page would".to_owned(),
+    })
 }
 
 /// How many words did not arrive.

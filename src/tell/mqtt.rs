@@ -19,6 +19,7 @@ pub mod outbox;
 pub mod senml;
 pub mod tls;
 pub mod topic;
+pub mod trial;
 mod trouble;
 
 use std::fmt;

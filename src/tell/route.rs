@@ -11,15 +11,16 @@
 //!
 //! Quiet hours never keep back what is of high priority, and do not count while the board does not know
 //! the time. What is acknowledged, shelved or cleared is not told any further; who was told of it hears
-//! once that it is over. An alert that stands is told to a person once: after a restart the router is
-//! given what the store remembers ([`Router::remember`]). Where every way to a person fails all are
-//! tried again every [`AGAIN_S`], for as long as the alert stands.
+//! once that it is over, unless another alert says the same and more. An alert that stands is told to a
+//! person once: after a restart the router is given what the store remembers ([`Router::remember`]).
+//! Where every way to a person fails all are tried again every [`AGAIN_S`], for as long as the alert
+//! stands.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::moment::Moment;
 use crate::watch::action::{Alarm, AlarmState, Notice};
-use crate::watch::urgency::Priority;
+use crate::watch::urgency::{Priority, said_by};
 
 /// After every way failed, s.
 const AGAIN_S: f64 = 60.0;
@@ -210,7 +211,10 @@ impl Router {
     pub fn notice(&mut self, pot: usize, notice: &Notice, now: &Now) -> Vec<Errand> {
         let key = (pot, notice.alarm);
         if notice.state == AlarmState::Cleared {
-            return self.standing.remove(&key).map_or_else(Vec::new, |e| over(pot, notice, e));
+            let gone = self.standing.remove(&key);
+            // It is not over where another alert now says it, and more.
+            let said = said_by(notice.alarm).iter().any(|a| self.standing.contains_key(&(pot, *a)));
+            return gone.filter(|_| !said).map_or_else(Vec::new, |e| over(pot, notice, e));
         }
         let people = self.people.len();
         let episode = self.standing.entry(key).or_insert_with(|| Episode {

@@ -182,13 +182,15 @@ fn readings_events_and_alerts_are_on_paper() {
 }
 
 #[test]
-fn status_curves_and_backlog_are_on_paper() {
+fn status_trial_curves_and_backlog_are_on_paper() {
     let (paper, topics) = (paper(), Topics::of("harbour-lane"));
     for state in State::ALL {
         let pots = vec!["big".to_owned()];
         let status = Status { state, version: "0.1.0", pots, trouble: vec!["full".to_owned()] };
         agrees(&paper, &Message::status(&topics, &status));
     }
+    let trial = json!({"kind": "trial", "board": "b", "utc_ms": 1, "clock_set": true});
+    agrees(&paper, &Message::trial(&topics, trial.to_string()));
     agrees(&paper, &Message::curve_svg(&topics, "big", String::new()));
     agrees(&paper, &Message::curve_png(&topics, "big", Vec::new()));
     let mut pack = Pack::new("harbour-lane", "big");

@@ -11,4 +11,5 @@ mod doorman;
 mod homie;
 mod kitchen;
 mod line;
+mod trial;
 mod wire;

@@ -7,6 +7,9 @@ use crate::show::words::{kilograms, weighed};
 use crate::watch::action::{Alarm, Notice};
 use crate::watch::event::CookSays;
 
+/// A bottom cooler than this does not catch, °C, as the judgement has it.
+const COOL_C: f64 = 75.0;
+
 /// A moment as it stands before what happened then: "17:46", or "1 h 52" since the start.
 #[must_use]
 pub fn when(at: Moment, clock: Option<Clock>) -> String {
@@ -80,7 +83,9 @@ pub fn stir(pot: &PotNow) -> String {
     let Some(now) = &pot.story.now else { return "When to stir is not known.".into() };
     let last = pot.story.tally.last_stir.map(|at| now.at - at);
     let last = last.map_or_else(String::new, |s| format!("; the last was {} ago", length(s)));
+    let cool = now.pot_c.is_some_and(|c| c < COOL_C);
     match now.stir_within_s {
+        None if cool => format!("Too cool to catch, so no stir is due{last}."),
         Some(s) if s >= 60.0 => format!("Next stir within {}{last}.", whole_minutes(s)),
         Some(_) => format!("Stir now{last}."),
         None => format!("When to stir is not known{last}."),

@@ -119,7 +119,7 @@ fn options_v5(settings: &Settings, will: &Message) -> v5::MqttOptions {
             &will.topic,
             will.payload.clone(),
             v5::mqttbytes::QoS::AtLeastOnce,
-            true,
+            will.retain,
             Some(will_properties(will)),
         ));
     options.set_network_options(network());
@@ -141,7 +141,7 @@ fn options_v311(settings: &Settings, will: &Message) -> rumqttc::MqttOptions {
             &will.topic,
             will.payload.clone(),
             QoS::AtLeastOnce,
-            true,
+            will.retain,
         ));
     if let Some(login) = &settings.login {
         options.set_credentials(&login.user, &login.password);

@@ -9,6 +9,7 @@
 //! | `curve.svg`, `curve.png` | picture | 1 | yes | none |
 //! | `batch` | JSON | 1 | yes | none |
 //! | `backlog` | SenML pack (RFC 8428) | 1 | no | none |
+//! | `trial` | JSON | 1 | no | none |
 //!
 //! Times in payloads are the truth; a message may arrive late and, by QoS 1, twice. JSON numbers
 //! carry their unit in their name and are absent or null when not known.
@@ -135,6 +136,12 @@ impl Message {
     #[must_use]
     pub fn batch(topics: &Topics, pot: &str, json: String) -> Self {
         Self::json(topics.pot(pot, "batch"), json, true)
+    }
+
+    /// A trial alert, for somebody who asks whether alerts arrive.
+    #[must_use]
+    pub fn trial(topics: &Topics, json: String) -> Self {
+        Self::json(topics.trial(), json, false)
     }
 
     /// Readings that were kept while the broker was away.

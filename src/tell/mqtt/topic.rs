@@ -2,6 +2,7 @@
 //!
 //! ```text
 //! dekchi/<board>/status                 the board, with the last will
+//! dekchi/<board>/trial                  a trial alert, when somebody asks for one
 //! dekchi/<board>/<pot>/reading          the pot now
 //! dekchi/<board>/<pot>/event            what was recognised
 //! dekchi/<board>/<pot>/alert/<alert>    an alert while it stands
@@ -26,6 +27,11 @@ impl Topics {
     #[must_use]
     pub fn status(&self) -> String {
         format!("{}/status", self.root)
+    }
+
+    #[must_use]
+    pub fn trial(&self) -> String {
+        format!("{}/trial", self.root)
     }
 
     /// `leaf` is one of the names in the table above.

@@ -41,6 +41,12 @@ impl Trouble {
         Self::new(Kind::Away, settings, "takes no more data")
     }
 
+    /// The broker answered, and did not take what was said.
+    #[must_use]
+    pub fn refusal(settings: &Settings) -> Self {
+        Self::new(Kind::Refused, settings, "does not let this board publish there")
+    }
+
     fn new(kind: Kind, settings: &Settings, what: &str) -> Self {
         let words = format!("the broker at {}:{} {what}", settings.host, settings.port);
         Self { kind, words }

@@ -126,6 +126,21 @@ fn who_was_told_hears_that_it_is_over_and_nobody_else() {
     assert_eq!(over[0].raised, Moment::from_ms(0));
 }
 
+#[test]
+fn a_reminder_that_gives_way_to_a_louder_alert_is_not_told_to_be_over() {
+    let mut router = Router::new(vec![Person { at_once: Priority::Medium, ..person(BOTH) }]);
+    let told = raise(&mut router, Alarm::StirDue, 0).remove(0);
+    assert_eq!(router.outcome(told, None, &now(1)), None);
+    assert_eq!(raise(&mut router, Alarm::Catching, 60).len(), 1);
+    let cleared = |alarm| notice(alarm, AlarmState::Cleared, 60);
+    assert!(router.notice(0, &cleared(Alarm::StirDue), &now(60)).is_empty());
+    // Alone it would be.
+    let told = raise(&mut router, Alarm::StirDue, 90).remove(0);
+    assert_eq!(router.outcome(told, None, &now(91)), None);
+    let _ = router.notice(0, &cleared(Alarm::Catching), &now(95));
+    assert_eq!(router.notice(0, &cleared(Alarm::StirDue), &now(96)).len(), 1);
+}
+
 fn remembered(state: AlarmState, told: &[(String, Way)]) -> Router {
     let mut router = Router::new(vec![person(BOTH)]);
     let before = Standing {
