@@ -66,7 +66,8 @@ impl Kitchen {
         let mut command = Command::new(env!("CARGO_BIN_EXE_dekchi"));
         command
             .args(["run", "--kitchen", "kitchen.toml", "--batch", "batch.toml"])
-            .args(["--store", "store/dekchi.sqlite", "--speed", "20"])
+            .args(["--store", "store/dekchi.sqlite"])
+            .args(if arguments.contains(&"--speed") { &[][..] } else { &["--speed", "20"] })
             .args(arguments)
             .current_dir(self.directory.path())
             .stdout(Stdio::null())

@@ -10,6 +10,7 @@ mod demo;
 mod doorman;
 mod homie;
 mod kitchen;
+mod latency;
 mod line;
 mod trial;
 mod wire;

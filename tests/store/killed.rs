@@ -68,7 +68,6 @@ fn hand_samples_over() {
 }
 
 #[test]
-#[expect(clippy::disallowed_methods, reason = "lets the child work for a random while")]
 fn of_a_board_that_dies_at_most_the_last_ten_seconds_of_samples_are_missing() {
     let mut chance = Chance::new(10);
     let mut most_ms = 0;
