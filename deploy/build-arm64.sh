@@ -54,6 +54,14 @@ for target in "$amd" "$arm"; do
     build "cargo build --release --locked --bin dekchi --target $target"
 done
 
+# What the package says that it needs is what is linked, and it is small enough for a card.
+for target in "$amd" "$arm"; do
+    binary="$root/build/target/$target/release/dekchi"
+    needs=$(strings -a "$binary" | grep -oE '^GLIBC_2\.[0-9]+$' | sort -Vu | tail -n 1 | cut -d_ -f2)
+    grep -q "libc6 (>= $needs)" Cargo.toml || { echo "$target needs libc6 >= $needs: write it in Cargo.toml" >&2; exit 1; }
+    [ "$(stat -c %s "$binary")" -le 12000000 ] || { echo "$target is over 12 MB" >&2; exit 1; }
+done
+
 # 3.6.3 is the newest that Debian 13's rustc 1.85 compiles (3.7 and 3.8 say they do and do not).
 build "command -v cargo-deb >/dev/null || cargo install --locked --version 3.6.3 cargo-deb"
 mkdir -p "$out"
