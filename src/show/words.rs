@@ -358,24 +358,6 @@ mod tests {
     }
 
     #[test]
-    fn what_is_served_says_what_is_left_and_until_when_and_no_more_when_it_is_ready() {
-        let now = Snapshot {
-            pot_c: Some(78.4),
-            served_kg: Some(3.0),
-            runs_out_in_s: Some(2400.0),
-            top_up_l: Some(0.43),
-            ..reducing()
-        };
-        let served = Beside { clock: Some(CLOCK), served: true, ..Beside::default() };
-        let words = say(&now, &served);
-        assert_eq!(words.first, "In service, 78 °C");
-        let told = "21.4 kg left, runs out about 18:26, 0.4 l of water thins it to its target";
-        assert_eq!(words.doubt.unwrap(), told);
-        let cool = Snapshot { raised: vec![Alarm::TooCoolToHold], ..now };
-        assert_eq!(say(&cool, &served).first, "Too cool to hold, 78 °C");
-    }
-
-    #[test]
     fn an_empty_snapshot_says_that_nothing_is_known() {
         let words = say(&Snapshot::default(), &Beside::default());
         assert_eq!(words.first, "Cannot tell yet");

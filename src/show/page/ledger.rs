@@ -93,6 +93,7 @@ fn balance(pot: &PotNow) -> Markup {
         ("the target", pot.plan.target.map(|target| target.to_string())),
         ("there at", now.target_kg.map(kilograms)),
         ("served", now.served_kg.map(kilograms)),
+        ("goes out", service::speed(&now)),
         ("too thick", service::top_up(&now)),
     ];
     html! {

@@ -3,6 +3,9 @@
 
 #![cfg(test)]
 
+mod readme;
+mod refused;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -327,100 +330,4 @@ fn sheets_hold_everything_themselves_and_hostile_names_stay_words() {
             assert!(!html.contains(never), "{never} in the {command} sheet");
         }
     }
-}
-
-/// Runs a plan with one thing changed and gives its exit code and its one line.
-fn refused(from: &str, to: &str, more: &[&str]) -> (i32, String) {
-    let directory = tempfile::tempdir().unwrap();
-    let path = directory.path().join("batch.toml");
-    let text = fs::read_to_string(root().join(BATCH)).unwrap();
-    assert!(text.contains(from), "{from}");
-    fs::write(&path, text.replace(from, to)).unwrap();
-    let said = dekchi(&[&["plan", path.to_str().unwrap(), "--kitchen", KITCHEN], more].concat());
-    assert_eq!(said.out, "", "nothing is printed beside a refusal");
-    let line = said.err.trim_end().to_owned();
-    assert_eq!(line.lines().count(), 1, "one line: {line}");
-    (said.code, line)
-}
-
-#[test]
-fn what_cannot_be_is_told_in_one_clear_sentence() {
-    /// From, to, more arguments, exit code, words of the sentence.
-    type Case = (&'static str, &'static str, &'static [&'static str], i32, &'static [&'static str]);
-    let cases: &[Case] = &[
-        ("200 g garlic", "200 oz garlic", &[], 78, &["line 16", "\"oz\" is no measure", "tbsp"]),
-        (
-            "200 g garlic",
-            "200 g gralic",
-            &[],
-            78,
-            &["line 16", "\"gralic\"", "did you mean garlic"],
-        ),
-        ("200 g garlic", "-200 g garlic", &[], 78, &["line 16", "is not above zero"]),
-        ("200 g garlic", "garlic", &[], 78, &["line 16", "begins with no number"]),
-        ("8 green peppers", "8 cloves green peppers", &[], 78, &["has no weight", "medium"]),
-        ("8 kg onions", "800 kg onions", &[], 78, &["do not fit into the pot \"big\"", "50 kg"]),
-        ("total_solids = 0.105", "total_solids = 1.2", &[], 78, &["0.01 to 0.95"]),
-        ("total_solids = 0.105", "litres = 1", &[], 78, &["does not boil away"]),
-        ("total_solids = 0.105", "total_solids = 0.05", &[], 1, &["plan", "more water"]),
-        ("total_solids = 0.105", "brix = 4", &[], 1, &["4.0 °Brix", "more water"]),
-        ("total_solids = 0.105", "like_batch = 41", &[], 78, &["how thick batch 41 was"]),
-        ("stage = \"finish\"", "stage = \"finsh\"", &[], 78, &["is no stage", "\"finish\""]),
-        ("minutes = 60", "minutes = -60", &[], 78, &["line", "0.1 to 1440 min"]),
-        ("8 kg onions", "8 kg onions", &["--contents", "60L"], 1, &["60.0 l", "40.2 l", "foam"]),
-        ("8 kg onions", "8 kg onions", &["--pot", "small"], 1, &["how high the pot \"small\" is"]),
-        ("8 kg onions", "8 kg onions", &["--pot", "huge"], 2, &["\"huge\" is no pot", "\"big\""]),
-        ("8 kg onions", "20 kg onions", &["--as-written"], 1, &["do not fit", "40.2 l"]),
-    ];
-    for (from, to, more, code, words) in cases {
-        let (told, line) = refused(from, to, more);
-        assert_eq!(told, *code, "{line}");
-        for word in *words {
-            assert!(line.contains(word), "{word} in: {line}");
-        }
-    }
-}
-
-#[test]
-fn a_saying_with_no_daemon_to_hear_it_says_so() {
-    let directory = tempfile::tempdir().unwrap();
-    let store = directory.path().join("none.sqlite");
-    let said = dekchi(&["say", "big", "it", "caught", "--store", store.to_str().unwrap()]);
-    assert_eq!(said.code, 69);
-    assert!(said.err.contains("is the daemon running?"), "{}", said.err);
-}
-
-/// A command line as a shell splits it, as far as double quotes go.
-fn split(line: &str) -> Vec<&str> {
-    let mut parts = Vec::new();
-    for (n, part) in line.split('"').enumerate() {
-        if n % 2 == 1 { parts.push(part) } else { parts.extend(part.split_whitespace()) }
-    }
-    parts
-}
-
-/// The worked batch of README.md: after each "$ dekchi …" lines of its output in order, with "…" where
-/// some are left out.
-#[test]
-fn the_worked_batch_of_the_readme_is_what_the_program_says() {
-    let readme =
-        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
-    let (_, section) = readme.split_once("### A batch from plan to label").unwrap();
-    let (section, _) = section.split_once("\n### ").unwrap();
-    let mut lines = section.lines().filter_map(|line| line.strip_prefix("    ")).peekable();
-    let mut ran = 0;
-    while let Some(line) = lines.next() {
-        let Some(command) = line.strip_prefix("$ dekchi ") else { continue };
-        let said = dekchi(&split(command));
-        assert_eq!(said.code, 0, "{command}: {}", said.err);
-        let mut out = said.out.lines();
-        while let Some(shown) = lines.next_if(|line| !line.starts_with('$')) {
-            // What is typed while it cooks has no output here.
-            if shown != "…" && !shown.starts_with("dekchi ") {
-                assert!(out.any(|line| line == shown), "{command} does not say: {shown}");
-            }
-        }
-        ran += 1;
-    }
-    assert_eq!(ran, 3);
 }
