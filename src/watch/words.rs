@@ -156,7 +156,9 @@ pub fn said_back(says: &CookSays) -> String {
 
 /// " 1.2 kg cream"
 fn weighed(kg: Option<f64>, name: Option<&str>) -> String {
-    let kg = kg.map(|kg| format!(" {} kg", (kg * 1000.0).round() / 1000.0));
+    // To the gram; what is lighter, as it was said.
+    let grams = |kg: f64| if kg < 1e-3 { kg } else { (kg * 1000.0).round() / 1000.0 };
+    let kg = kg.map(|kg| format!(" {} kg", grams(kg)));
     let name = name.map(|name| format!(" {name}"));
     kg.unwrap_or_default() + &name.unwrap_or_default()
 }
@@ -338,7 +340,7 @@ mod tests {
 
     #[test]
     fn what_is_said_back_is_understood_as_the_same() {
-        for saying in SAYINGS.split("; ") {
+        for saying in SAYINGS.split("; ").chain(["added 0.2 g saffron", "infusion was 1/0500 ml"]) {
             let says = says(saying);
             assert_eq!(understand(&said_back(&says), &Larder::bundled()), Ok(says), "{saying}");
         }

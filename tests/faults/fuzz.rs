@@ -278,13 +278,12 @@ fn words(bytes: &[u8]) {
     let larder = Larder::bundled();
     match understand(&text, &larder) {
         Ok(says) => {
-            if let CookSays::ThatWas { kg: Some(kg), .. } = &says {
-                assert!(kg.is_finite() && *kg >= 0.0, "{text:?} weighs {kg}");
-                // What is lighter than a gram is said back as nothing.
-                if *kg < 1e-3 {
-                    return;
-                }
-            }
+            let kg = match &says {
+                CookSays::ThatWas { kg, .. } | CookSays::Was { kg, .. } => *kg,
+                CookSays::Added { kg, .. } => Some(*kg),
+                _ => None,
+            };
+            assert!(kg.is_none_or(|kg| kg.is_finite() && kg > 0.0), "{text:?} weighs {kg:?}");
             if let CookSays::Shelve { for_s, .. } = &says {
                 assert!((0.0..=86_400.0).contains(for_s), "{text:?}");
             }
