@@ -255,7 +255,7 @@ fn lay_out(disk: &Disk, directory: &Path) -> PathBuf {
 }
 
 /// A directory in memory, where syncs cost nothing.
-fn in_memory() -> tempfile::TempDir {
+pub fn in_memory() -> tempfile::TempDir {
     let shared = Path::new("/dev/shm");
     if shared.is_dir() {
         tempfile::tempdir_in(shared).unwrap()
