@@ -49,12 +49,12 @@ pub fn draw(pot: &PotNow) -> Markup {
                                 Some(name) => (t(name)),
                                 None => { "addition " (n + 1) ", not said what" }
                             }
-                            span.at { " " (t(&sentence::when(thing.at, pot.clock))) }
+                            span.at {
+                                " " (t(&sentence::when(thing.at, pot.clock)))
+                                @if let Some(was) = thing.was { (t(&at_first(was, thing.name))) }
+                            }
                         }
-                        td {
-                            (t(&kilograms(thing.kg)))
-                            @if let Some(was) = thing.was { span.at { " " (t(&seen_as(was))) } }
-                        }
+                        td { (t(&kilograms(thing.kg))) }
                         td {
                             @if let Some(planned) = thing.name.and_then(planned) {
                                 (t(&kilograms(planned.kg)))
@@ -68,10 +68,10 @@ pub fn draw(pot: &PotNow) -> Markup {
     }
 }
 
-/// What an addition was taken for before it was put right: "seen as 1.10 kg".
-fn seen_as((kg, name): (f64, Option<&str>)) -> String {
-    let name = name.map(|name| format!(" of {name}"));
-    format!("told at first as {}{}", kilograms(kg), name.unwrap_or_default())
+/// What an addition was taken for before it was put right: ", at first 1.10 kg of water".
+fn at_first((kg, was): (f64, Option<&str>), is: Option<&str>) -> String {
+    let name = was.filter(|was| Some(*was) != is).map(|was| format!(" of {was}"));
+    format!(", at first {}{}", kilograms(kg), name.unwrap_or_default())
 }
 
 /// What the pot holds by the ledger and the scale.

@@ -8,6 +8,7 @@ use crate::show::board::{Board, PotNow};
 use crate::show::clock::Clock;
 use crate::show::sample;
 use crate::show::story::{Story, Word};
+use crate::watch::action::What;
 use crate::watch::event::CookSays;
 
 fn plan(name: &str) -> Plan {
@@ -127,4 +128,18 @@ fn the_colours_of_the_page_are_those_of_the_drawings() {
     for p in [&PAPER, &NIGHT] {
         assert!(p.muted.contrast(tint(p)) >= 4.5 && p.ink.contrast(tint(p)) >= 4.5);
     }
+}
+
+#[test]
+fn an_addition_that_was_put_right_stands_with_what_was_told_at_first() {
+    let mut board = board(7000.0);
+    let mut story = sample::tuesday(7000.0);
+    let (at, kg) = story.additions().last().map(|a| (a.at, a.kg)).unwrap();
+    let ago_s = sample::at(6995.0) - at;
+    let what = What::Corrected { kg: 2.25, name: Some("stock".into()), ago_s };
+    story.take(&sample::happened(6995.0, what));
+    board.pots[0].story = Arc::new(story);
+    let page = ledger::draw(&board.pots[0]).into_string();
+    let first = format!(", at first {}", crate::show::words::kilograms(kg));
+    assert!(page.contains("2.25 kg") && page.contains(&first), "{page}");
 }
