@@ -55,11 +55,14 @@ enum Heed {
 }
 
 /// An alert that was cleared is not raised again before this, s: a hand at the pot quiets it for a
-/// moment without having mended its cause.
+/// moment without having mended its cause. Who has just stirred is not reminded sooner than the trade
+/// stirs a soft pot, every 5 to 10 minutes (common practice, no source); [`Alarm::Catching`] does not
+/// wait for that.
 const fn return_s(alarm: Alarm) -> f64 {
-    match urgency::of(alarm).priority {
-        Priority::High => 15.0,
-        Priority::Medium | Priority::Low => 60.0,
+    match (alarm, urgency::of(alarm).priority) {
+        (Alarm::StirDue, _) => 300.0,
+        (_, Priority::High) => 15.0,
+        (_, Priority::Medium | Priority::Low) => 60.0,
     }
 }
 
@@ -218,8 +221,15 @@ mod tests {
     fn a_hand_that_quiets_an_alert_without_mending_it_does_not_make_it_flap() {
         let mut alarms = raised(STIR);
         assert_eq!(hold(&mut alarms, STIR, Some(false), 100, 10), [AlarmState::Cleared]);
-        assert!(hold(&mut alarms, STIR, Some(true), 110, 50).is_empty());
-        assert_eq!(hold(&mut alarms, STIR, Some(true), 160, 20), [AlarmState::Raised]);
+        assert!(hold(&mut alarms, STIR, Some(true), 110, 290).is_empty());
+        assert_eq!(hold(&mut alarms, STIR, Some(true), 400, 20), [AlarmState::Raised]);
+    }
+
+    #[test]
+    fn a_catching_pot_waits_for_no_reminders_rest() {
+        let mut alarms = raised(STIR);
+        assert_eq!(hold(&mut alarms, STIR, Some(false), 100, 10), [AlarmState::Cleared]);
+        assert_eq!(hold(&mut alarms, Alarm::Catching, Some(true), 110, 5), [AlarmState::Raised]);
     }
 
     #[test]
@@ -237,7 +247,7 @@ mod tests {
         assert_eq!(alarms.raised(), [STIR]);
         assert!(hold(&mut alarms, STIR, Some(true), 100, 600).is_empty());
         assert_eq!(hold(&mut alarms, STIR, Some(false), 700, 60), [AlarmState::Cleared]);
-        assert_eq!(hold(&mut alarms, STIR, Some(true), 760, 60), [AlarmState::Raised]);
+        assert_eq!(hold(&mut alarms, STIR, Some(true), 760, 310), [AlarmState::Raised]);
     }
 
     #[test]
