@@ -87,7 +87,7 @@ pub fn stir(pot: &PotNow) -> String {
     match now.stir_within_s {
         None if cool => format!("Too cool to catch, so no stir is due{last}."),
         Some(s) if s >= 60.0 => format!("Next stir within {}{last}.", whole_minutes(s)),
-        Some(_) => format!("Stir now{last}."),
+        Some(_) => format!("Stir soon{last}."),
         None => format!("When to stir is not known{last}."),
     }
 }
