@@ -36,6 +36,7 @@ pub mod second;
 pub mod senses;
 pub mod setting;
 pub mod settle;
+mod trace;
 #[cfg(test)]
 mod trial;
 pub mod urgency;

@@ -117,6 +117,8 @@ fn softening(kitchen: &mut Kitchen, lid_on: bool, simmer_w: f64, pours: &Pours) 
     }
     if lid_on {
         course.push(step(When::After(chance.between(15.0, 60.0)), Act::LidOn));
+        // Nobody looks under it again at once.
+        course.push(step(When::After(chance.between(300.0, 600.0)), Act::Stirs(true)));
     }
     course
 }

@@ -10,7 +10,7 @@
 //! s ≈ +lid, lid off      the lid was put on
 //! s > 0                  added; with the lid off by the way where s + lid is the next planned
 //! s < 0                  taken; with the lid off by the way where s + lid is a ladle's worth
-//! small s > 0, stirred   a spoon left in, until it is taken out again
+//! small s > 0, stirred   a spoon left in, until it is taken out again or another stands there
 //! s > 0, flame off       an ice paddle or the like, until it is taken out again
 //! ```
 //!
@@ -24,7 +24,9 @@ const STIR_S: f64 = 6.0;
 /// Shaking that makes a stir where something was poured or the lid moved, s.
 const FIRM_S: f64 = 15.0;
 /// A level on its way for this long was poured, s.
-const POUR_S: f64 = 6.0;
+const POUR_S: f64 = 5.0;
+/// And this long even if it was little, s.
+const DRIBBLE_S: f64 = 4.0;
 /// Shaking that makes a blender, s.
 const BLEND_S: f64 = 120.0;
 /// A spoon left in the pot, kg.
@@ -90,27 +92,66 @@ pub fn judge(
         return nothing;
     }
     let put = lid_alone(step_kg, step_sd_kg, before, still_planned_kg);
-    let poured = disturbance.on_the_way_s >= POUR_S && is_planned(still_planned_kg, step_kg);
+    let poured = step_kg > 0.0 && disturbance.poured_s >= POUR_S;
     if let Some(lid) = put.filter(|_| !poured) {
         return Verdict { lid: Some(lid), shaking: firm(disturbance, shaking), ..nothing };
     }
-    if before.spoon_kg > 0.0 && (step_kg + before.spoon_kg).abs() <= small_kg.max(0.06) {
-        return Verdict { spoon_kg: -before.spoon_kg, ..nothing };
+    if let Some(spoon_kg) = spoon(disturbance, step_kg, small_kg, before, still_planned_kg) {
+        return Verdict { spoon_kg, ..nothing };
+    }
+    let shaking = firm(disturbance, shaking);
+    if let Some(food_kg) =
+        with_the_lid_off(disturbance, step_kg, small_kg, before, still_planned_kg)
+    {
+        return Verdict { food_kg, lid: Some(LidMove::TakenOff), spoon_kg: 0.0, shaking };
+    }
+    Verdict { food_kg: step_kg, shaking, ..nothing }
+}
+
+/// What was put in or taken out where the lid was put aside in the same disturbance, kg.
+fn with_the_lid_off(
+    disturbance: &Disturbance,
+    step_kg: f64,
+    small_kg: f64,
+    before: &Before,
+    still_planned_kg: &[f64],
+) -> Option<f64> {
+    if !before.lid_on {
+        return None;
     }
     let planned = |kg: f64| is_planned(still_planned_kg, kg);
-    if step_kg > 0.0 && is_spoon(step_kg, shaking, before, planned(step_kg)) {
-        return Verdict { spoon_kg: step_kg, ..nothing };
+    let food_kg = step_kg + before.lid_kg;
+    let added = food_kg > small_kg && planned(food_kg) && !planned(step_kg);
+    let ladled = within(-food_kg, LADLE_KG);
+    ((added && disturbance.lid_lifted_s > 0.0) || ladled).then_some(food_kg)
+}
+
+/// The change of what stands on the platform besides, where a spoon explains the step, kg.
+fn spoon(
+    disturbance: &Disturbance,
+    step_kg: f64,
+    small_kg: f64,
+    before: &Before,
+    still_planned_kg: &[f64],
+) -> Option<f64> {
+    let planned = |plan: &[f64]| is_planned(plan, step_kg);
+    let shaking = shaking(disturbance);
+    if before.spoon_kg == 0.0 {
+        // A plan's later amounts do not come before the next one.
+        let firm = disturbance.shaken_s >= FIRM_S;
+        let due = planned(&still_planned_kg[..still_planned_kg.len().min(1)]);
+        let planned = due || (planned(still_planned_kg) && !firm);
+        let poured = disturbance.poured_s >= DRIBBLE_S;
+        let left = !poured && is_spoon(step_kg, shaking, before, planned);
+        return left.then_some(step_kg);
     }
-    if before.lid_on {
-        let without_lid_kg = step_kg + before.lid_kg;
-        let added = without_lid_kg > small_kg && planned(without_lid_kg) && !planned(step_kg);
-        let ladled = within(-without_lid_kg, LADLE_KG);
-        if (added && disturbance.lid_lifted_s > 0.0) || ladled {
-            let lid = Some(LidMove::TakenOff);
-            return Verdict { food_kg: without_lid_kg, lid, spoon_kg: 0.0, shaking };
-        }
+    let stays_kg = before.spoon_kg + step_kg;
+    if stays_kg.abs() <= small_kg.max(0.06) {
+        return Some(-before.spoon_kg);
     }
-    Verdict { food_kg: step_kg, shaking: firm(disturbance, shaking), ..nothing }
+    // Taken out for the stir, and left in again as it was not before, or another one.
+    let other = shaking == Shaking::Stirred && !planned(still_planned_kg);
+    (other && within(stays_kg, SPOON_KG)).then_some(step_kg)
 }
 
 /// A pour and a lid shake the pot too: with them it takes longer shaking to be a stir.
@@ -133,11 +174,11 @@ fn lid_alone(step_kg: f64, sd_kg: f64, before: &Before, planned: &[f64]) -> Opti
 }
 
 fn is_spoon(step_kg: f64, shaking: Shaking, before: &Before, planned: bool) -> bool {
-    if before.cooling && before.spoon_kg == 0.0 && !planned && step_kg < PADDLE_KG {
+    if before.cooling && !planned && within(step_kg, (0.0, PADDLE_KG)) {
         return true;
     }
     let may_be = shaking == Shaking::Stirred || before.blind;
-    may_be && before.spoon_kg == 0.0 && !planned && within(step_kg, SPOON_KG)
+    may_be && !planned && within(step_kg, SPOON_KG)
 }
 
 fn shaking(disturbance: &Disturbance) -> Shaking {
@@ -172,7 +213,8 @@ mod tests {
             shaken_s,
             force_kg: if shaken_s > 0.0 { 0.25 } else { 0.0 },
             lid_lifted_s: 0.0,
-            on_the_way_s: 0.0,
+            moved_s: 0.0,
+            poured_s: 0.0,
         }
     }
 
@@ -215,6 +257,26 @@ mod tests {
         let with_spoon = Before { spoon_kg: 0.31, ..before(false) };
         let out = judged(20.0, -0.30, &with_spoon, &[1.1]);
         assert_eq!((out.food_kg, out.spoon_kg), (0.0, -0.31));
+    }
+
+    #[test]
+    fn another_spoon_left_in_the_place_of_the_first_is_no_food() {
+        let with_spoon = Before { spoon_kg: 0.24, ..before(false) };
+        let other = judged(30.0, 0.095, &with_spoon, &[]);
+        assert_eq!((other.food_kg, other.spoon_kg), (0.0, 0.095));
+    }
+
+    #[test]
+    fn a_cup_of_water_poured_in_is_no_spoon() {
+        let poured = Disturbance { poured_s: 7.0, ..disturbance(8.0) };
+        let verdict = judge(&poured, 0.3, 0.006, &before(false), &[]);
+        assert_eq!((verdict.food_kg, verdict.spoon_kg), (0.3, 0.0));
+    }
+
+    #[test]
+    fn a_spoon_left_long_before_the_cream_is_due_is_no_cream() {
+        let verdict = judged(20.0, 0.305, &before(false), &[0.66, 2.34, 0.278]);
+        assert_eq!((verdict.food_kg, verdict.spoon_kg), (0.0, 0.305));
     }
 
     #[test]

@@ -122,9 +122,9 @@ impl Pot {
         self.moved_var += (MOVED_DOUBT * kg).powi(2);
         let planned = reckoning::recognise(&self.remaining, kg, sd_kg);
         if planned.is_some() || kg > LEAST_KG {
-            self.added((kg, sd_kg), planned, disturbance.began_s, actions);
+            self.added((kg, sd_kg), planned, disturbance.moved_s, actions);
         } else if kg < -LEAST_KG {
-            self.taken((-kg, sd_kg), disturbance.began_s, actions);
+            self.taken((-kg, sd_kg), disturbance.moved_s, actions);
         }
         if kg > COOLING_SHARE * self.ledger().contents_kg().max(0.1) {
             self.warmth.forget();

@@ -24,11 +24,18 @@
 use std::collections::VecDeque;
 
 use super::second::Second;
+use super::trace::{Change, Trace};
 
 /// Seconds that must agree before the load is at rest again.
 const AGREE: usize = 4;
+/// The same where every second has a spread of its own to go by.
+const AGREE_SURE: usize = 3;
+/// Samples in a second that make a spread of its own.
+const ENOUGH: u32 = 4;
 /// Seconds after which a lasting louder noise about the old level is taken as the new rest.
 const LOUDER: usize = 12;
+/// A dip of this share of the lid's weight is the lid in somebody's hand.
+const LIFTED: f64 = 0.65;
 /// A spread that no simmer makes but a hand does, kg.
 pub const SHAKEN_KG: f64 = 0.08;
 /// Seconds between two means that are nearly independent.
@@ -65,20 +72,21 @@ pub struct Disturbance {
     pub force_kg: f64,
     /// Seconds in which the level lay as much lower as a lifted lid makes it.
     pub lid_lifted_s: f64,
-    /// Seconds, of the last few, in which the level was on its way to the new one: a pour has some,
-    /// a lid that is put down has one at most.
-    pub on_the_way_s: f64,
+    /// When the level changed, which in a long disturbance is later than its beginning.
+    pub moved_s: f64,
+    /// How long the level was on its way to the new one as a pour is, else 0, s.
+    pub poured_s: f64,
 }
 
 #[derive(Debug, Clone)]
 struct Open {
     began_s: f64,
     before_kg: f64,
-    seconds: u32,
     shaken: u32,
     force_sum_kg: f64,
     lifted: u32,
     last: VecDeque<(f64, Second)>,
+    trace: Trace,
 }
 
 /// Follows the load from rest to rest.
@@ -202,7 +210,7 @@ impl Settle {
         if !(quiet || louder) {
             return Verdict::Disturbed;
         }
-        let window = if quiet { AGREE } else { LOUDER };
+        let window = if quiet { open.agree() } else { LOUDER };
         let disturbance = open.close(at_s, window, if quiet { mean_kg } else { within_kg });
         if louder {
             self.within_kg = open.middle_spread_kg();
@@ -216,12 +224,12 @@ impl Settle {
 impl Open {
     fn new(began_s: f64) -> Self {
         let last = VecDeque::with_capacity(LOUDER + 1);
+        let trace = Trace::default();
         let before_kg = f64::NAN;
-        Self { began_s, before_kg, seconds: 0, shaken: 0, force_sum_kg: 0.0, lifted: 0, last }
+        Self { began_s, before_kg, shaken: 0, force_sum_kg: 0.0, lifted: 0, last, trace }
     }
 
     fn take(&mut self, at_s: f64, second: Second, predicted_kg: f64, lid_kg: f64) {
-        self.seconds += 1;
         if self.before_kg.is_nan() {
             self.before_kg = predicted_kg;
         }
@@ -231,9 +239,10 @@ impl Open {
             self.force_sum_kg += shake_kg;
         }
         let dip_kg = predicted_kg - second.mean_kg;
-        if lid_kg > 0.0 && dip_kg > 0.35 * lid_kg {
+        if lid_kg > 0.0 && dip_kg > LIFTED * lid_kg {
             self.lifted += 1;
         }
+        self.trace.take(at_s, second.mean_kg);
         self.last.push_back((at_s, second));
         if self.last.len() > LOUDER {
             self.last.pop_front();
@@ -254,12 +263,19 @@ impl Open {
 
     /// The last seconds have rest's own spread and agree in level.
     fn agrees(&self, loud_kg: f64, mean_sd_kg: f64) -> bool {
-        if self.last.len() < AGREE || self.recent(AGREE).any(|s| s.spread_kg > loud_kg) {
+        let agree = self.agree();
+        if self.last.len() < agree || self.recent(agree).any(|s| s.spread_kg > loud_kg) {
             return false;
         }
-        let (low, high) = range(self.recent(AGREE).map(|s| s.mean_kg));
+        let (low, high) = range(self.recent(agree).map(|s| s.mean_kg));
         let frozen = high == low && mean_sd_kg > FLICKERS_KG;
         !frozen && high - low <= 5.0 * mean_sd_kg + 0.006
+    }
+
+    /// Seconds that must agree.
+    fn agree(&self) -> usize {
+        let sure = self.recent(AGREE_SURE).all(|s| s.samples >= ENOUGH);
+        if sure { AGREE_SURE } else { AGREE }
     }
 
     /// A louder noise that has lasted, about the level that was predicted.
@@ -292,26 +308,20 @@ impl Open {
     }
 
     fn close(&self, at_s: f64, window: usize, mean_sd_kg: f64) -> Disturbance {
+        let level_kg = self.level_kg(window);
+        let Change { at_s: moved_s, poured_s } =
+            self.trace.change(self.began_s, self.before_kg, level_kg);
         Disturbance {
             began_s: self.began_s,
             ended_s: at_s - window as f64,
-            level_kg: self.level_kg(window),
+            level_kg,
             level_sd_kg: mean_sd_kg / (window as f64).sqrt(),
             shaken_s: f64::from(self.shaken),
             force_kg: self.force_sum_kg / f64::from(self.shaken.max(1)),
             lid_lifted_s: f64::from(self.lifted),
-            on_the_way_s: self.on_the_way_s(window),
+            moved_s,
+            poured_s,
         }
-    }
-
-    fn on_the_way_s(&self, window: usize) -> f64 {
-        let after_kg = self.level_kg(window);
-        let step_kg = after_kg - self.before_kg;
-        let way = |s: &&Second| {
-            let done = (s.mean_kg - self.before_kg) / step_kg;
-            (0.12..=0.88).contains(&done)
-        };
-        self.recent(LOUDER).filter(way).count() as f64
     }
 }
 
