@@ -14,6 +14,7 @@
 
 pub mod action;
 pub mod alarm;
+mod base;
 pub mod bottom;
 pub mod contents;
 pub mod cooling;
@@ -32,6 +33,7 @@ mod judge_weighing;
 mod judge_words;
 pub mod named;
 pub mod note;
+mod puffs;
 pub mod second;
 pub mod senses;
 pub mod setting;

@@ -206,7 +206,6 @@ fn caught_soon(truth: &Truth, shown: &[Shown]) -> Option<bool> {
 }
 
 #[test]
-#[ignore = "the judgement does not reach it yet"]
 fn of_bottoms_shown_at_one_half_about_half_catch_soon() {
     let pots = (0..300).map(|seed| VirtualPot::new(Kind::Neglect, seed).with_load_hz(1));
     let pots = pots.map(VirtualPot::without_faults).collect();

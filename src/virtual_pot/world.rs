@@ -140,6 +140,8 @@ pub struct Books {
     pub steam_j: f64,
 }
 
+/// What a dried film adds to the way of the heat, m² K/W (assumption).
+const LAYER_M2_K_W: f64 = 0.5e-3;
 /// Heat capacity of steel; the base's share of the pot's metal. The walls are as warm as the food.
 const STEEL_J_KGK: f64 = 500.0;
 const BASE_SHARE: f64 = 0.35;
@@ -263,7 +265,7 @@ impl World {
         let thick = 1.0 + 6.0 * self.gravy.thick_fraction() * self.soft;
         let still = if self.moving { 1.0 } else { 1.2 };
         let h = (900.0 + 3500.0 * self.flow.boil) / (thick * still);
-        let film = 0.5e-3 * self.bottom.film().powi(2);
+        let film = LAYER_M2_K_W * self.bottom.film().powi(2);
         self.make.area_m2() / (1.0 / h + film)
     }
 

@@ -25,7 +25,7 @@
 
 use std::collections::VecDeque;
 
-const DRIFT_SD_KG: f64 = 0.070;
+const DRIFT_SD_KG: f64 = 0.025;
 const DRIFT_TAU_S: f64 = 10_800.0;
 /// How far the rate wanders in ten minutes, as a share of itself.
 const WANDER: f64 = 0.015;

@@ -20,6 +20,7 @@ use super::heat::{self, Heat};
 use super::hold::{self, Holding, Service};
 use super::immersion::{Immersion, Place};
 use super::judge_words::Promise;
+use super::puffs::Puffs;
 use super::second::Gather;
 use super::senses::{ProbeSense, ScaleSense, Turn};
 use super::setting::Setting;
@@ -34,6 +35,8 @@ const EXPECT_K: f64 = 2.5;
 const WARMING_K_S: f64 = 1.5e-3;
 /// Something cold that went in may pull the temperature down for this long, s.
 const COLD_WATER_S: f64 = 240.0;
+/// A stir's mixing shows at the probe for this long, s.
+const MIXED_S: f64 = 60.0;
 /// How long a base probe's or barometer's reading is used, s.
 const KEEP_S: f64 = 30.0;
 
@@ -49,6 +52,7 @@ pub(super) struct Pot {
     pub(super) warmth: Warmth,
     pub(super) contents: Option<Contents>,
     pub(super) heat: Heat,
+    pub(super) puffs: Puffs,
     pub(super) bottom: Option<Bottom>,
     pub(super) book: Book,
     pub(super) remaining: Vec<PlannedAddition>,
@@ -114,6 +118,7 @@ impl Pot {
             warmth: Warmth::new(boil_c),
             contents: None,
             heat: Heat::new(setting.pot.area_m2(), setting.pot.base_diameter_m),
+            puffs: Puffs::default(),
             bottom: None,
             book: Book::new(Ledger::start(start.contents_kg, start.composition)),
             remaining: setting.plan.additions.clone(),
@@ -243,9 +248,11 @@ impl Pot {
             Place::WentIn => self.happened(What::ProbeIn, t_s, actions),
         }
         let before_c = self.warmth.true_c();
-        match self.warmth.take(t_s, c) {
+        let handled = self.settle.is_disturbed() || t_s - self.handled_s < MIXED_S;
+        match self.warmth.take(t_s, c, handled) {
             Some(Change::Boil) => {
                 self.happened(What::Boil, t_s - 20.0, actions);
+                self.puffs = Puffs::default();
                 self.foretell_boil();
             }
             Some(Change::OffBoil) => {

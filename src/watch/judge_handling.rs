@@ -9,6 +9,7 @@ use super::bottom::Bottom;
 use super::handling::{self, Before, LidMove, Shaking};
 use super::heat;
 use super::judge::Pot;
+use super::puffs::Puffs;
 use super::settle::Disturbance;
 
 /// Below this share of the pot's own weight the pot itself was taken away.
@@ -65,6 +66,10 @@ impl Pot {
         if verdict.food_kg == 0.0 {
             let boils = self.warmth.is_boiling() && verdict.shaking != Shaking::None;
             if let Some(contents) = &mut self.contents {
+                if boils && verdict.spoon_kg == 0.0 {
+                    let fell_kg = contents.level_kg() - level_kg;
+                    self.puffs.stirred(disturbance.began_s, fell_kg);
+                }
                 contents.stirred(if boils { STEAM_KG } else { 0.0 });
                 contents.held(level_kg, level_sd_kg);
             }
@@ -100,6 +105,7 @@ impl Pot {
     }
 
     pub(super) fn rate_for_lid(&mut self, on: bool) {
+        self.puffs = Puffs::default();
         if self.warmth.is_boiling() && self.heat.watts().is_some() {
             return self.foretell_boil();
         }

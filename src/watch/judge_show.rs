@@ -11,6 +11,9 @@ use super::heat;
 use super::hold;
 use super::judge::Pot;
 
+/// What a platform may have drifted without a sign, kg: the last minutes before the target rest on it
+/// (invented platforms of the virtual kitchen drift by 10 to 90 g in an hour and a half).
+const DRIFT_DOUBT_KG: f64 = 0.035;
 /// Water that is more than this share of the contents thins the gravy; less is an infusion.
 const THINS_SHARE: f64 = 0.08;
 
@@ -40,11 +43,13 @@ impl Pot {
         if self.waits_for_additions() || served {
             return None;
         }
+        let (puffs, puffs_sd) =
+            if self.warmth.is_boiling() { self.puffs.rate_kg_s() } else { (0.0, 0.0) };
         forecast::target_in_s(&forecast::Now {
             contents_kg: contents.contents_kg(),
-            contents_sd_kg: contents.sd_kg().hypot(self.moved_var.sqrt()),
-            rate_kg_s: contents.rate_kg_s(),
-            rate_sd_kg_s: contents.rate_sd_kg_s(),
+            contents_sd_kg: contents.sd_kg().hypot(self.moved_var.sqrt()).hypot(DRIFT_DOUBT_KG),
+            rate_kg_s: contents.rate_kg_s() + puffs,
+            rate_sd_kg_s: contents.rate_sd_kg_s().hypot(puffs_sd),
             covariance: contents.covariance(),
             target_kg,
             warming: self.warming(),

@@ -1,6 +1,10 @@
 //! How warm the pot is, how fast it warms, and whether it boils.
 //!
-//! The slope dT/dt is the least-squares slope of the last [`WINDOW`] readings, a second apart. A
+//! The slope dT/dt is the least-squares slope of the last [`WINDOW`] readings, a second apart, or of
+//! those since it last turned: where the last minute's slope has differed from the whole window's by
+//! [`TURN_K_S`] for [`TURN_S`] seconds, a flame was turned and what was before it is forgotten. A
+//! stir mixes what had lain in layers, so that the probe jumps: the window spans stirs, and no turn
+//! is looked for about one. A
 //! probe reads its own offset (±0.5 K is a DS18B20's data-sheet figure, from memory) off the boiling
 //! point of the pot, T_b + 0.3 ± 0.3 K (the boiling point rise of this gravy; see `physics`), so
 //! the boil is recognised by a *plateau near* T_b, not by a number: within [`NEAR_K`] of it and no
@@ -9,7 +13,13 @@
 use std::collections::VecDeque;
 
 /// Readings that make a slope.
-pub const WINDOW: usize = 300;
+pub const WINDOW: usize = 600;
+/// Readings of the last minute, which show a turn of the flame.
+const RECENT: usize = 60;
+/// Two slopes that differ by this are not of one flame, K/s: 0.36 K/min, more than a stir mixes.
+const TURN_K_S: f64 = 0.006;
+/// For so long, s.
+const TURN_S: u32 = 20;
 /// A plateau this near the boiling point is the boil, K.
 const NEAR_K: f64 = 1.6;
 /// A slope below this is a plateau, K/s: 0.15 K/min.
@@ -27,15 +37,42 @@ pub enum Change {
     OffBoil,
 }
 
+/// Sums over the window for its least-squares slope, which readings join and leave.
+#[derive(Debug, Clone, Copy, Default)]
+struct Line {
+    n: f64,
+    t: f64,
+    c: f64,
+    tt: f64,
+    tc: f64,
+}
+
+impl Line {
+    fn add(&mut self, at_s: f64, c: f64, weight: f64) {
+        self.n += weight;
+        self.t += weight * at_s;
+        self.c += weight * c;
+        self.tt += weight * at_s * at_s;
+        self.tc += weight * at_s * c;
+    }
+
+    fn slope(&self) -> f64 {
+        let spread = self.tt - self.t * self.t / self.n;
+        if spread > 0.0 { (self.tc - self.t * self.c / self.n) / spread } else { 0.0 }
+    }
+}
+
 /// Temperature, its slope, and the boil.
 #[derive(Debug, Clone)]
 pub struct Warmth {
     /// Boiling point of water here, °C.
     water_boil_c: f64,
     past: VecDeque<(f64, f64)>,
+    line: Line,
     slow_c: Option<f64>,
     plateau_c: Option<f64>,
     flat: u32,
+    turned: u32,
     cool: u32,
     boiling: bool,
     read_s: Option<f64>,
@@ -47,9 +84,11 @@ impl Warmth {
         Self {
             water_boil_c,
             past: VecDeque::with_capacity(WINDOW + 1),
+            line: Line::default(),
             slow_c: None,
             plateau_c: None,
             flat: 0,
+            turned: 0,
             cool: 0,
             boiling: false,
             read_s: None,
@@ -61,24 +100,44 @@ impl Warmth {
         self.water_boil_c = c;
     }
 
-    /// Takes the probe's reading of a second.
-    pub fn take(&mut self, at_s: f64, c: f64) -> Option<Change> {
+    /// Takes the probe's reading of a second; `handled` where a hand has just been in the pot.
+    pub fn take(&mut self, at_s: f64, c: f64, handled: bool) -> Option<Change> {
         if self.read_s.is_some_and(|then| at_s - then > 20.0) {
             self.forget();
         }
         self.read_s = Some(at_s);
         self.past.push_back((at_s, c));
-        if self.past.len() > WINDOW {
-            self.past.pop_front();
+        self.line.add(at_s, c, 1.0);
+        if let Some((at_s, c)) = (self.past.len() > WINDOW).then(|| self.past.pop_front()).flatten()
+        {
+            self.line.add(at_s, c, -1.0);
         }
+        self.follow_turn(handled);
         let slow = self.slow_c.get_or_insert(c);
         *slow += 0.1 * (c - *slow);
         self.judge()
     }
 
+    /// Forgets what was before a turn of the flame.
+    fn follow_turn(&mut self, handled: bool) {
+        let n = self.past.len();
+        let turns = !handled && n > 2 * RECENT && {
+            let recent = slope(self.past.iter().skip(n - RECENT).copied());
+            (recent - self.line.slope()).abs() > TURN_K_S
+        };
+        self.turned = if turns { self.turned + 1 } else { 0 };
+        if self.turned >= TURN_S {
+            self.past.drain(..n - RECENT);
+            self.line = Line::default();
+            self.past.iter().for_each(|(at_s, c)| self.line.add(*at_s, *c, 1.0));
+            self.turned = 0;
+        }
+    }
+
     /// The readings so far say nothing about the next: something cold went in.
     pub fn forget(&mut self) {
         self.past.clear();
+        self.line = Line::default();
         self.flat = 0;
     }
 
@@ -111,10 +170,10 @@ impl Warmth {
         self.boiling
     }
 
-    /// dT/dt, K/s, over a minute and a half at least: long enough to average what a stir mixes.
+    /// dT/dt, K/s, over a minute at least: long enough to average what a stir mixes.
     #[must_use]
     pub fn slope_k_s(&self) -> Option<f64> {
-        (self.past.len() >= 90).then(|| slope(self.past.iter().copied()))
+        (self.past.len() >= RECENT).then(|| self.line.slope())
     }
 
     /// dT/dt of the last half minute, K/s.
@@ -184,7 +243,7 @@ mod tests {
         let mut c: f64 = 90.0;
         for i in 0..3000 {
             c = if i < 2000 { (c + 0.01).min(98.4) } else { c - 0.004 };
-            changes.extend(warmth.take(f64::from(i), c).map(|change| (i, change)));
+            changes.extend(warmth.take(f64::from(i), c, false).map(|change| (i, change)));
         }
         assert_eq!(changes.len(), 2);
         assert!((840..930).contains(&changes[0].0) && changes[0].1 == Change::Boil);
@@ -194,7 +253,30 @@ mod tests {
     #[test]
     fn a_pot_held_below_its_boil_is_not_boiling() {
         let mut warmth = Warmth::new(100.0);
-        assert!((0..600).all(|i| warmth.take(f64::from(i), 95.0).is_none()));
+        assert!((0..600).all(|i| warmth.take(f64::from(i), 95.0, false).is_none()));
+    }
+
+    #[test]
+    fn a_flame_lit_under_a_cooling_pot_shows_in_the_slope_within_two_minutes() {
+        let mut warmth = Warmth::new(100.0);
+        (0..600).for_each(|t| drop(warmth.take(f64::from(t), 85.0 - 0.008 * f64::from(t), false)));
+        for t in 0..100 {
+            warmth.take(600.0 + f64::from(t), 80.2 + 0.04 * f64::from(t), false);
+        }
+        let slope = warmth.slope_k_s().unwrap();
+        assert!(slope > 0.03, "{slope}");
+    }
+
+    #[test]
+    fn a_window_that_has_moved_on_for_a_day_still_has_its_slope() {
+        let mut warmth = Warmth::new(100.0);
+        for t in 0..86_400 {
+            warmth.take(f64::from(t), 60.0 + f64::from(t % 7) * 0.01, false);
+        }
+        for t in 0..600 {
+            warmth.take(f64::from(86_400 + t), 60.0 + 0.002 * f64::from(t), false);
+        }
+        assert!((warmth.slope_k_s().unwrap() - 0.002).abs() < 1e-6);
     }
 
     #[test]
