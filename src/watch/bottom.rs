@@ -80,9 +80,9 @@ const SIMMER_C: f64 = 85.0;
 const COOL_C: f64 = 75.0;
 const SOFTEN_98_PER_S: f64 = 0.03 / 60.0;
 const SOFTEN_Z_K: f64 = 20.0;
-/// Softness that a hot start may have, and how likely each is: most pots are watched from early on.
+/// Softness that a hot start may have, and how likely each is: nothing is known, so all alike.
 const STARTS: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
-const HOT: [f64; 5] = [0.40, 0.15, 0.15, 0.15, 0.15];
+const HOT: [f64; 5] = [0.2; 5];
 
 /// What the bottom stands in this second.
 #[derive(Debug, Clone, Copy, PartialEq)]
