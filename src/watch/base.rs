@@ -48,7 +48,9 @@ mod tests {
     use super::*;
 
     fn after_a_stir(base: &mut Base, excess_k: f64, flux: f64) {
-        (0..60).for_each(|s| drop(base.second(f64::from(s), Some(excess_k), flux)));
+        for s in 0..60 {
+            base.second(f64::from(s), Some(excess_k), flux);
+        }
     }
 
     #[test]

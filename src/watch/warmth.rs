@@ -259,7 +259,9 @@ mod tests {
     #[test]
     fn a_flame_lit_under_a_cooling_pot_shows_in_the_slope_within_two_minutes() {
         let mut warmth = Warmth::new(100.0);
-        (0..600).for_each(|t| drop(warmth.take(f64::from(t), 85.0 - 0.008 * f64::from(t), false)));
+        for t in 0..600 {
+            warmth.take(f64::from(t), 85.0 - 0.008 * f64::from(t), false);
+        }
         for t in 0..100 {
             warmth.take(600.0 + f64::from(t), 80.2 + 0.04 * f64::from(t), false);
         }
