@@ -24,7 +24,7 @@ const Z10: f64 = 1.281_551_6;
 /// A target further than this is not reached as things stand, s.
 const NEVER_S: f64 = 12.0 * 3600.0;
 /// Share by which the rate may wander in an hour that is to come.
-const WANDER_H: f64 = 0.06;
+const WANDER_H: f64 = 0.08;
 /// The least doubt about a time, s: a reading every few seconds and the eye of the cook.
 const LEAST_SD_S: f64 = 8.0;
 

@@ -306,7 +306,7 @@ fn a_full_outbox_drops_its_oldest_readings_and_never_a_word() {
     let room = Room { telemetry_rows: 12, ..Room::default() };
     let mut bench = Bench::new(Kind::Whole, 5, room);
     // Stopped in the end, so that nothing is in memory alone.
-    let (peer, lasted_ms) = six_hours_alone(&mut bench, &[11_300]);
+    let (peer, lasted_ms) = six_hours_alone(&mut bench, &[9_400]);
     bench.all_arrived(&peer);
     let times = packed_ms(&peer);
     let (first, last) = (times[0], times[times.len() - 1]);
