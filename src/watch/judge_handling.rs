@@ -4,7 +4,7 @@ use crate::batch::book::Deed;
 use crate::batch::composition::Composition;
 use crate::batch::reckoning;
 
-use super::action::{Actions, What};
+use super::action::{Action, Actions, What};
 use super::bottom::Bottom;
 use super::handling::{self, Before, LidMove, Shaking};
 use super::heat;
@@ -48,7 +48,13 @@ impl Pot {
             cooling: self.flame_off_s.is_some() && self.set_aside.is_none(),
         };
         let verdict = handling::judge(disturbance, step_kg, sd_kg, &before, &planned);
+        let before = actions.len();
         self.apply(disturbance, level_kg, &verdict, sd_kg, actions);
+        // Told in the order in which it happened: a pour may end what the blender began.
+        actions[before..].sort_by_key(|action| match action {
+            Action::Happened(happening) => happening.at.ms(),
+            _ => i64::MAX,
+        });
     }
 
     fn apply(

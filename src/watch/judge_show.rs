@@ -84,7 +84,8 @@ impl Pot {
             lid: Some(if self.lid_on { Lid::On } else { Lid::Off }),
             boiling: self.warmth.pot_c(self.now_s).map(|_| self.warmth.is_boiling()),
             boil_c: Some(self.warmth.boil_c()),
-            target_kg: self.target_kg(),
+            // What is still to be thinned has no way to go yet.
+            target_kg: self.target_kg().filter(|_| !self.waits_for_additions()),
             target_in_s: self.forecast(),
             catch_index: self.bottom.as_ref().map(Bottom::index),
             stir_within_s: self.bottom.as_ref().and_then(Bottom::stir_within_s),
