@@ -126,12 +126,16 @@ impl Truth {
         pot_c.zip(self.boil_c).is_none_or(|(pot_c, boil_c)| pot_c >= boil_c - COOKING_K)
     }
 
-    /// When the last stir before the catch ended (0 where there was none), and the catch, s.
+    /// When the last stir before the catch ended (0 where there was none), and the catch, s; `None`
+    /// where it caught under the spoon, which is no neglect.
     #[must_use]
     pub fn neglect(&self) -> Option<(f64, f64)> {
         let caught_s = self.caught_s?;
-        let stirs = self.events.iter().filter(|e| e.what == "stirred" || e.what == "blended");
-        let ends = stirs.map(TrueEvent::end_s).filter(|end_s| *end_s <= caught_s);
+        let stirs = || self.events.iter().filter(|e| e.what == "stirred" || e.what == "blended");
+        if stirs().any(|e| (e.t_s..e.end_s()).contains(&caught_s)) {
+            return None;
+        }
+        let ends = stirs().map(TrueEvent::end_s).filter(|end_s| *end_s <= caught_s);
         Some((ends.fold(0.0, f64::max), caught_s))
     }
 
