@@ -87,7 +87,7 @@ impl Pot {
         let to_target_s = self.to_target_s()?;
         let band_s = if self.alarms.is_raised(Alarm::TargetNear) { 1.3 * NEAR_S } else { NEAR_S };
         let near = to_target_s > 0.0 && to_target_s < band_s;
-        Some(near && self.was_above && !self.waits_for_additions())
+        Some(near && self.was_above && !self.waits_for_additions() && !self.is_served())
     }
 
     fn target_reached(&mut self) -> Option<bool> {

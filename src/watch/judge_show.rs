@@ -34,13 +34,17 @@ impl Pot {
             && self.remaining.last() == planned.last()
     }
 
+    /// It was right and is ladled out: no target is ahead.
+    pub(super) fn is_served(&self) -> bool {
+        self.right_s.is_some() && self.served_kg > 0.0
+    }
+
     pub(super) fn forecast(&self) -> Option<Spread> {
         let (contents, target_kg) = (self.contents.as_ref()?, self.target_kg()?);
         if self.scale.fault().is_some() {
             return None;
         }
-        let served = self.right_s.is_some() && self.served_kg > 0.0;
-        if self.waits_for_additions() || served {
+        if self.waits_for_additions() || self.is_served() {
             return None;
         }
         let (puffs, puffs_sd) =

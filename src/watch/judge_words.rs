@@ -7,7 +7,7 @@
 //! Of what goes in just now the scale knows only when the pot is at rest again. A word that comes
 //! sooner is a promise: it is kept by the addition that is seen within [`PROMISE_S`]. What was
 //! *added* and is not seen by then (a spoon of salt, or while the scale was silent) is put down on the
-//! cook's word alone.
+//! cook's word alone; more than [`UNSEEN_KG`] the scale would have seen.
 
 use crate::batch::book::{Book, Deed};
 use crate::batch::composition::Composition;
@@ -24,6 +24,8 @@ use super::words::NotUnderstood;
 const PROMISE_S: f64 = 120.0;
 /// What was added this long ago may still be spoken of as added, s.
 const LATELY_S: f64 = 600.0;
+/// What went in and was not seen cannot weigh more, kg.
+const UNSEEN_KG: f64 = 0.25;
 /// What is said to be added is what was seen where the two are within this factor.
 const ALIKE: f64 = 1.6;
 
@@ -141,8 +143,10 @@ impl Pot {
         let last = self.book.additions().count().checked_sub(1).filter(|_| !another);
         match (last, kg) {
             (Some(last), _) => self.correct(last, kg, name.as_deref(), actions),
-            (None, Some(kg)) => self.put_down(kg, name.as_deref(), since_s, actions),
-            (None, None) => {}
+            (None, Some(kg)) if kg <= UNSEEN_KG || self.scale.fault().is_some() => {
+                self.put_down(kg, name.as_deref(), since_s, actions);
+            }
+            (None, _) => {}
         }
     }
 

@@ -108,3 +108,14 @@ fn what_never_went_in_or_nobody_knows_is_refused() {
         assert!(refused.contains(why), "{words}: {refused}");
     }
 }
+
+#[test]
+fn what_the_scale_would_have_seen_and_did_not_did_not_go_in() {
+    let mut stove = thinned();
+    stove.say("added 50 kg water");
+    stove.stand(200);
+    assert_eq!(stove.went_in().len(), 2);
+    stove.say("added 60 g salt");
+    stove.stand(200);
+    assert_eq!(stove.went_in().len(), 3);
+}
