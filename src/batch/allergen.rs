@@ -73,6 +73,19 @@ pub fn words(allergens: &[Allergen]) -> String {
     if words.is_empty() { "none".to_owned() } else { words.join(", ") }
 }
 
+/// What a batch contains: the allergens that are known, and what is to be said beside them where the
+/// batch file does not tell all.
+#[must_use]
+pub fn told(contains: &[Allergen], all_told: bool) -> (String, &'static str) {
+    match (contains, all_told) {
+        (_, true) => (words(contains), ""),
+        ([], false) => (String::new(), "not known, the batch file names no allergens"),
+        (_, false) => {
+            (words(contains), "; the rest is not known, the batch file names no allergens")
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -27,6 +27,8 @@ pub struct Keeps {
 pub struct Label {
     pub name: String,
     pub contains: Vec<Allergen>,
+    /// Whether all that it contains is told; else nobody may read that it contains nothing more.
+    pub all_told: bool,
     pub may_contain: Vec<Allergen>,
     /// Days from the day it was made to the day by which it is used.
     pub keeps_days: i64,
@@ -39,9 +41,7 @@ pub struct Label {
 impl Label {
     #[must_use]
     pub fn new(recipe: &Recipe, store: Store, keeps: Keeps, rules: &Rules) -> Self {
-        let contains = recipe.contains();
-        let has_milk = contains.contains(&Allergen::Milk);
-        let (keeps_days, why) = match (store, has_milk) {
+        let (keeps_days, why) = match (store, recipe.has_cream()) {
             (Store::Frozen, _) => (keeps.frozen_days, "frozen: the kitchen's rule"),
             (Store::Chilled, true) => (0, "with cream: today"),
             (Store::Chilled, false) => (keeps.chilled_days, "chilled: the kitchen's rule"),
@@ -49,7 +49,8 @@ impl Label {
         Self {
             name: recipe.name.clone(),
             may_contain: recipe.may_contain(),
-            contains,
+            contains: recipe.contains(),
+            all_told: recipe.tells_allergens(),
             keeps_days,
             why,
             keep: keep(store, rules),
@@ -73,22 +74,53 @@ fn keep(store: Store, rules: &Rules) -> String {
 mod tests {
     use super::*;
     use crate::batch::composition::Composition;
-    use crate::batch::recipe::Load;
+    use crate::batch::recipe::{Later, Load};
 
     fn label(contains: &[Allergen], store: Store) -> Label {
-        let recipe = Recipe {
+        of(&recipe(Some(contains.to_vec()), &[]), store)
+    }
+
+    fn of(recipe: &Recipe, store: Store) -> Label {
+        let keeps = Keeps { chilled_days: 2, frozen_days: 45 };
+        Label::new(recipe, store, keeps, &Rules::by_name("scotland").unwrap())
+    }
+
+    /// By composition only, with additions of these names.
+    fn recipe(allergens: Option<Vec<Allergen>>, additions: &[&str]) -> Recipe {
+        let stated = || Load::Stated { kg: 1.0, composition: Composition::WATER };
+        let later =
+            |name: &&str| Later { name: (*name).to_owned(), load: stated(), stage: None, at: 0.0 };
+        Recipe {
             name: "base".into(),
             pot: "big".into(),
             lid_on: true,
-            start: Load::Stated { kg: 1.0, composition: Composition::WATER },
+            start: stated(),
             stages: vec![],
-            later: vec![],
+            later: additions.iter().map(later).collect(),
             wanted: None,
             portion_l: None,
-            allergens: contains.to_vec(),
-        };
-        let keeps = Keeps { chilled_days: 2, frozen_days: 45 };
-        Label::new(&recipe, store, keeps, &Rules::by_name("scotland").unwrap())
+            allergens,
+        }
+    }
+
+    #[test]
+    fn cream_by_composition_only_is_cream_all_the_same() {
+        for name in ["cream", "Double cream, 48 %"] {
+            let label = of(&recipe(None, &["spice infusion", name]), Store::Chilled);
+            assert_eq!((label.keeps_days, label.why), (0, "with cream: today"));
+        }
+        assert_eq!(of(&recipe(None, &["spice infusion"]), Store::Chilled).keeps_days, 2);
+    }
+
+    #[test]
+    fn a_batch_by_composition_only_does_not_tell_its_allergens() {
+        assert!(!of(&recipe(None, &[]), Store::Chilled).all_told);
+        assert!(of(&recipe(Some(vec![]), &[]), Store::Chilled).all_told);
+        let mut measured = recipe(None, &["cream"]);
+        measured.start = Load::Measured(vec![]);
+        assert!(!of(&measured, Store::Chilled).all_told, "the cream is not known");
+        measured.later.clear();
+        assert!(of(&measured, Store::Chilled).all_told);
     }
 
     #[test]

@@ -139,8 +139,9 @@ pub struct Recipe {
     pub wanted: Option<Wanted>,
     /// A portion, litres.
     pub portion_l: Option<f64>,
-    /// Beyond what the ingredients are known to hold, from the packets.
-    pub allergens: Vec<Allergen>,
+    /// Beyond what the ingredients are known to hold, from the packets; `None` where the batch file
+    /// does not say.
+    pub allergens: Option<Vec<Allergen>>,
 }
 
 /// Soluble share of the solids that are neither fat nor salt where ingredients are not known:
@@ -231,7 +232,25 @@ impl Recipe {
     /// Allergens that it holds, in the order of the law's list.
     #[must_use]
     pub fn contains(&self) -> Vec<Allergen> {
-        sorted(self.items().flat_map(|item| &item.ingredient.contains).chain(&self.allergens))
+        sorted(
+            self.items()
+                .flat_map(|item| &item.ingredient.contains)
+                .chain(self.allergens.iter().flatten()),
+        )
+    }
+
+    /// Whether all that it holds is told: by the batch file, or by ingredients that are known.
+    #[must_use]
+    pub fn tells_allergens(&self) -> bool {
+        let is_measured = |load: &Load| matches!(load, Load::Measured(_));
+        self.allergens.is_some() || self.loads().all(is_measured)
+    }
+
+    /// Whether it keeps as cream does: it holds milk, or an addition is called cream.
+    #[must_use]
+    pub fn has_cream(&self) -> bool {
+        let is_cream = |later: &Later| later.name.to_lowercase().contains("cream");
+        self.contains().contains(&Allergen::Milk) || self.later.iter().any(is_cream)
     }
 
     /// Allergens to look for on the packets of its ingredients.
@@ -245,8 +264,11 @@ impl Recipe {
 
     /// Every line that is weighed out.
     pub fn items(&self) -> impl Iterator<Item = &Item> {
-        let loads = std::iter::once(&self.start).chain(self.later.iter().map(|later| &later.load));
-        loads.flat_map(Load::items)
+        self.loads().flat_map(Load::items)
+    }
+
+    fn loads(&self) -> impl Iterator<Item = &Load> {
+        std::iter::once(&self.start).chain(self.later.iter().map(|later| &later.load))
     }
 
     fn is_before_target(&self, later: &Later) -> bool {

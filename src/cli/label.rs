@@ -122,7 +122,9 @@ pub fn run(args: &Args) -> Result<(), Failure> {
                 "use_by": use_by.to_string(),
                 "why": label.why,
                 "lot": args.lot,
-                "contains": words(&label.contains),
+                // Nothing known is not nothing.
+                "contains": (label.all_told || !label.contains.is_empty()).then(|| words(&label.contains)),
+                "allergens_known": label.all_told,
                 "may_contain": words(&label.may_contain),
                 "keep": label.keep,
             })

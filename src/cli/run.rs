@@ -82,6 +82,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let places = Places { kitchen: directory.clone(), credentials: environment::credentials() };
     let telling = telling(&kitchen, &places)?;
     let rhythm = rhythm(&kitchen);
+    can_hear(&kitchen, &given, &directory)?;
     let clock =
         if args.speed == 1.0 { Clock::of_the_board() } else { Clock::fast(args.speed, None) };
     let grounds = Grounds { kitchen, kitchen_text: text, show_every_ms: SHOW_EVERY_MS };
@@ -98,10 +99,11 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         wall: clock.wall(began),
         fresh: args.fresh,
     };
-    let (stations, common) = stations(&opening, given, &directory)?;
-    let boot = boot_id();
     let page = page(&grounds.kitchen, &args.store.to_write(), &clock, push)?;
     let fittings = board::fittings(&grounds.kitchen.board)?;
+    // This begins the batches: a page or a lamp that cannot be has ended it before.
+    let (stations, common) = stations(&opening, given, &directory)?;
+    let boot = boot_id();
     let setup = Setup {
         clock,
         boot,
@@ -155,6 +157,41 @@ pub(super) fn open_store(path: &Path, clock: &Clock) -> Result<(Keeper, Report),
     Ok((keeper, report))
 }
 
+/// Whether each pot that a batch is there for has sensors in the kitchen file.
+fn can_hear(kitchen: &Kitchen, given: &[BatchFile], directory: &Path) -> Result<(), Failure> {
+    for (number, pot) in kitchen.pots.iter().enumerate() {
+        let usual = kitchen.batches.get(number).and_then(Option::as_ref);
+        let has_batch = given.iter().any(|file| file.plan.pot == pot.name)
+            || usual.is_some_and(|path| directory.join(path).exists());
+        let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
+        if has_batch && !hung.say_something() {
+            return Err(Failure::config(deaf(pot)));
+        }
+    }
+    Ok(())
+}
+
+fn deaf(pot: &Pot) -> String {
+    format!("the pot \"{}\" has no sensors: name them in [pot.sensors]", pot.name)
+}
+
+/// The sensors of each pot that a batch may begin in, opened before any batch begins; `None` for the
+/// others.
+fn open_sensors(
+    opener: &mut Opener<'_>,
+    kitchen: &Kitchen,
+    given: &[BatchFile],
+    directory: &Path,
+) -> Result<Vec<Option<Vec<Named>>>, Deaf> {
+    let one = |(number, pot): (usize, &Pot)| {
+        let usual = kitchen.batches.get(number).is_some_and(Option::is_some);
+        let may_begin = usual || given.iter().any(|file| file.plan.pot == pot.name);
+        let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
+        may_begin.then(|| sensors::open(opener, &pot.name, &hung, directory)).transpose()
+    };
+    kitchen.pots.iter().enumerate().map(one).collect()
+}
+
 /// The places on the stove, and what is read for all of them.
 fn stations(
     opening: &Opening<'_>,
@@ -163,8 +200,10 @@ fn stations(
 ) -> Result<(Vec<StationSetup>, Vec<Named>), Failure> {
     let kitchen = &opening.grounds.kitchen;
     let mut opener = Opener::new(&kitchen.board).map_err(Deaf::from)?;
+    let opened = open_sensors(&mut opener, kitchen, &given, directory)?;
+    let barometer = opener.barometer().map_err(Deaf::from)?;
     let (mut stations, mut waits) = (Vec::new(), false);
-    for (number, pot) in kitchen.pots.iter().enumerate() {
+    for ((number, pot), opened) in kitchen.pots.iter().enumerate().zip(opened) {
         let place = given.iter().position(|file| file.plan.pot == pot.name);
         let given = place.map(|place| given.swap_remove(place));
         let path = kitchen.batches.get(number).and_then(Option::as_ref);
@@ -175,10 +214,12 @@ fn stations(
             continue;
         }
         let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
-        let sources = sensors::open(&mut opener, &pot.name, &hung, directory)?;
+        let sources = match opened {
+            Some(sources) => sources,
+            None => sensors::open(&mut opener, &pot.name, &hung, directory)?,
+        };
         if sources.is_empty() {
-            let name = &pot.name;
-            let words = format!("the pot \"{name}\" has no sensors: name them in [pot.sensors]");
+            let words = deaf(pot);
             if begun.is_some() {
                 return Err(Failure::config(words));
             }
@@ -195,7 +236,6 @@ fn stations(
                      under a [[pot]] of the kitchen file";
         return Err(Failure::config(words));
     }
-    let barometer = opener.barometer().map_err(Deaf::from)?;
     let common = barometer.map(|barometer| ("air".to_owned(), Source::Barometer(barometer)));
     Ok((stations, common.into_iter().collect()))
 }

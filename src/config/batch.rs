@@ -156,7 +156,7 @@ fn recipe(
         later: later.into_iter().collect::<Option<_>>()?,
         wanted,
         portion_l: portion_ml.map(|ml| ml / 1000.0),
-        allergens: allergens?,
+        allergens: root.has("allergens").then_some(allergens?),
     })
 }
 

@@ -167,6 +167,12 @@ pub struct Sensors {
 }
 
 impl Sensors {
+    /// Whether anything can be heard of the pot.
+    #[must_use]
+    pub fn say_something(&self) -> bool {
+        self.scale.is_some() || self.recording.is_some() || self.roms().next().is_some()
+    }
+
     fn roms(&self) -> impl Iterator<Item = &RomId> {
         let platform = match &self.platform {
             Some(PlatformTemperature::Probe(rom)) => Some(rom),

@@ -56,6 +56,7 @@ pub fn sheet(dated: &Dated<'_>, copies: usize) -> String {
 
 fn one(dated: &Dated<'_>) -> Markup {
     let label = dated.label;
+    let (contains, note) = allergen::told(&label.contains, label.all_told);
     html! {
         div.label {
             h1 { (printable(&label.name)) }
@@ -68,8 +69,9 @@ fn one(dated: &Dated<'_>) -> Markup {
                 div { small { "use by (" (label.why) ")" } b { (dated.use_by) } }
             }
             p.contains {
-                @if label.contains.is_empty() { "Contains none of the 14 allergens that is known" }
-                @else { "Contains: " b { (allergen::words(&label.contains)) } }
+                @if label.contains.is_empty() && label.all_told {
+                    "Contains none of the 14 allergens that is known"
+                } @else { "Contains: " b { (contains) } strong { (note) } }
             }
             @if !label.may_contain.is_empty() {
                 p.small { "See the packets for: " (allergen::words(&label.may_contain)) }
@@ -90,13 +92,14 @@ pub fn text(dated: &Dated<'_>) -> String {
         [] => String::new(),
         may => format!("See the packets for: {}\n", allergen::words(may)),
     };
+    let (contains, note) = allergen::told(&label.contains, label.all_told);
     format!(
-        "{}{kitchen}\nMade: {}{at}\nUse by: {} ({})\n{lot}Contains: {}\n{see}{}\n{DEFER}\n",
+        "{}{kitchen}\nMade: {}{at}\nUse by: {} ({})\n{lot}Contains: {}{note}\n{see}{}\n{DEFER}\n",
         printable(&label.name),
         dated.made,
         dated.use_by,
         label.why,
-        allergen::words(&label.contains).to_uppercase(),
+        contains.to_uppercase(),
         label.keep
     )
 }

@@ -23,8 +23,8 @@ pub fn toml(recipe: &Recipe) -> String {
     if let Some(litres) = recipe.portion_l {
         line(format_args!("portion_ml = {}", round(litres * 1000.0, 1)));
     }
-    if !recipe.allergens.is_empty() {
-        line(format_args!("allergens = [{}]", names(&recipe.allergens)));
+    if let Some(allergens) = &recipe.allergens {
+        line(format_args!("allergens = [{}]", names(allergens)));
     }
     line(format_args!("\n[start]\nlid = \"{}\"", on(recipe.lid_on)));
     line(format_args!("{}", load("contents_kg", &recipe.start)));

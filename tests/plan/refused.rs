@@ -74,3 +74,55 @@ fn a_saying_with_no_daemon_to_hear_it_says_so() {
     assert_eq!(said.code, 69);
     assert!(said.err.contains("is the daemon running?"), "{}", said.err);
 }
+
+const BY_COMPOSITION: &str = "config/tuesday-base.toml";
+
+/// The batch in mass fractions without the line that names its allergens, in this directory.
+fn without_allergens(directory: &std::path::Path) -> String {
+    let text = fs::read_to_string(root().join(BY_COMPOSITION)).unwrap();
+    assert!(text.contains("\nallergens = [\"milk\"]"));
+    let kept: Vec<_> = text.lines().filter(|line| !line.starts_with("allergens")).collect();
+    let path = directory.join("batch.toml");
+    fs::write(&path, kept.join("\n")).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+// Regulation (EU) 1169/2011, Art. 21 and Annex II: milk is to be told; nothing known is not nothing.
+#[test]
+fn allergens_that_nobody_named_are_not_known_and_never_none() {
+    let directory = tempfile::tempdir().unwrap();
+    let batch = without_allergens(directory.path());
+    let sheet = directory.path().join("labels.html");
+    let (batch, sheet) = (batch.as_str(), sheet.to_str().unwrap());
+    let label = ["label", batch, "--kitchen", KITCHEN, "--made", "2026-11-24"];
+    let said = dekchi(&[&label[..], &["--sheet", sheet]].concat()).out;
+    let not_known = "not known, the batch file names no allergens";
+    assert!(said.contains(&format!("\nContains: {not_known}\n")), "{said}");
+    assert!(said.contains("Use by: Tue 24 Nov 2026 (with cream: today)"), "{said}");
+    let printed = fs::read_to_string(sheet).unwrap();
+    assert!(printed.contains(not_known) && !printed.contains("Contains none"), "{printed}");
+    let json = dekchi(&[&label[..], &["--json"]].concat()).out;
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert!(json["contains"].is_null() && json["allergens_known"] == false, "{json}");
+    let plan = dekchi(&["plan", batch, "--kitchen", KITCHEN]).out;
+    let words: Vec<_> = plan.split_whitespace().collect();
+    assert!(words.join(" ").contains(&format!("contains {not_known}")), "{plan}");
+}
+
+#[test]
+fn allergens_that_the_batch_file_names_stand_on_the_label() {
+    let made = ["--kitchen", KITCHEN, "--made", "2026-11-24"];
+    let said = dekchi(&[&["label", BY_COMPOSITION], &made[..]].concat()).out;
+    assert!(said.contains("\nContains: MILK\n") && said.contains("with cream: today"), "{said}");
+}
+
+#[test]
+fn a_pot_without_sensors_begins_no_batch() {
+    let directory = tempfile::tempdir().unwrap();
+    let store = directory.path().join("s.sqlite");
+    let run = ["run", "--kitchen", KITCHEN, "--batch", BY_COMPOSITION, "--store"];
+    let said = dekchi(&[&run[..], &[store.to_str().unwrap()]].concat());
+    assert_eq!(said.code, 78, "{}", said.err);
+    assert!(said.err.contains("the pot \"big\" has no sensors"), "{}", said.err);
+    assert!(!store.exists(), "no store is opened for what cannot be heard");
+}

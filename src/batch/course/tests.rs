@@ -15,7 +15,7 @@ fn base(stages: Vec<Stage>) -> Recipe {
         later: vec![],
         wanted: None,
         portion_l: None,
-        allergens: vec![],
+        allergens: None,
     }
 }
 

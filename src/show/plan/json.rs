@@ -15,6 +15,8 @@ use super::Planned;
 pub fn json(planned: &Planned<'_>) -> String {
     let outlook = planned.outlook;
     let recipe = &outlook.recipe;
+    // Nothing known is not nothing.
+    let (contains, all_told) = (recipe.contains(), recipe.tells_allergens());
     let (water_start_l, water_later_l) = outlook.water_l();
     json!({
         "kind": "plan",
@@ -69,7 +71,9 @@ pub fn json(planned: &Planned<'_>) -> String {
         "salt_kg": round(outlook.course.finish.salt_kg(), 3),
         "yield_l": range(Some(outlook.yield_l), 2),
         "portions": outlook.portions,
-        "contains": names(&recipe.contains()),
+        // Nothing known is not nothing.
+        "contains": (all_told || !contains.is_empty()).then(|| names(&contains)),
+        "allergens_known": all_told,
         "may_contain": names(&recipe.may_contain()),
         "rules": planned.rules.name,
     })

@@ -311,7 +311,8 @@ fn salt(planned: &Planned<'_>) -> Part {
 fn allergens(planned: &Planned<'_>) -> Part {
     let recipe = &planned.outlook.recipe;
     let may = recipe.may_contain();
-    let mut rows = vec![Row::new("contains", allergen::words(&recipe.contains()), "")];
+    let (contains, note) = allergen::told(&recipe.contains(), recipe.tells_allergens());
+    let mut rows = vec![Row::new("contains", format!("{contains}{note}"), "")];
     if !may.is_empty() {
         rows.push(Row::new("packets may say", allergen::words(&may), ""));
     }
