@@ -16,11 +16,11 @@
 
 use std::thread;
 
+use dekchi::cli::demo::event;
 use dekchi::moment::Moment;
-use dekchi::virtual_pot::{Kind, Sample, Truth, VirtualPot};
+use dekchi::virtual_pot::{Kind, Truth, VirtualPot};
 use dekchi::watch::Watch;
 use dekchi::watch::action::{Action, Spread};
-use dekchi::watch::event::Event;
 use dekchi::watch::setting::Setting;
 
 /// Seconds before the target at which forecasts are counted.
@@ -46,15 +46,6 @@ fn watched(mut pot: VirtualPot) -> (Truth, Vec<Shown>) {
         shown.extend(watch.step(event(sample), at).into_iter().filter_map(shown_at));
     }
     (pot.truth().clone(), shown)
-}
-
-fn event(sample: Sample) -> Event {
-    match sample {
-        Sample::Load(kg) => Event::Load(kg),
-        Sample::Probe(c) => Event::Probe(c),
-        Sample::Base(c) => Event::Base(c),
-        Sample::Platform(c) => Event::Platform(c),
-    }
 }
 
 fn shown_at(action: Action) -> Option<Shown> {

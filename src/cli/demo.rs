@@ -262,7 +262,9 @@ fn script(pot: VirtualPot, until: Option<Duration>) -> Script {
     Box::new(samples.map(|(at, sample)| Ok((at, event(sample)))))
 }
 
-const fn event(sample: Sample) -> Event {
+/// What a reading of the virtual pot is to the watch.
+#[must_use]
+pub const fn event(sample: Sample) -> Event {
     match sample {
         Sample::Load(reading) => Event::Load(reading),
         Sample::Probe(reading) => Event::Probe(reading),

@@ -201,9 +201,9 @@ mod tests {
     use crate::watch::event::Event;
     use std::path::Path;
 
-    const KITCHEN: &str = "[site]\naltitude_m = 40.0\n[[pot]]\nname = \"big\"\n\
+    pub(super) const KITCHEN: &str = "[site]\naltitude_m = 40.0\n[[pot]]\nname = \"big\"\n\
         base_diameter_m = 0.40\ntare_kg = 6.2\nlid_kg = 1.35\n";
-    const BATCH: &str = "name = \"Tuesday base\"\npot = \"big\"\n[start]\ncontents_kg = 23.6\n\
+    pub(super) const BATCH: &str = "name = \"Tuesday base\"\npot = \"big\"\n[start]\ncontents_kg = 23.6\n\
         lid = \"off\"\ncomposition = { water = 0.9, solids = 0.1 }\n";
 
     fn grounds() -> Grounds {

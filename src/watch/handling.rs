@@ -75,6 +75,18 @@ pub struct Before {
     pub cooling: bool,
 }
 
+/// A disturbance whose level stepped by `step_kg`, and what was known before it.
+#[derive(Debug, Clone, Copy)]
+struct Case<'a> {
+    disturbance: &'a Disturbance,
+    step_kg: f64,
+    /// Steps below this are none, kg.
+    small_kg: f64,
+    before: &'a Before,
+    /// Amounts of the additions that are still to come, in their order.
+    planned_kg: &'a [f64],
+}
+
 /// Judges a disturbance whose level stepped by `step_kg` ± `step_sd_kg`. `still_planned_kg` are the
 /// amounts of the additions that are still to come.
 #[must_use]
@@ -96,62 +108,54 @@ pub fn judge(
     if let Some(lid) = put.filter(|_| !poured) {
         return Verdict { lid: Some(lid), shaking: firm(disturbance, shaking), ..nothing };
     }
-    if let Some(spoon_kg) = spoon(disturbance, step_kg, small_kg, before, still_planned_kg) {
+    let case = Case { disturbance, step_kg, small_kg, before, planned_kg: still_planned_kg };
+    if let Some(spoon_kg) = case.spoon_kg() {
         return Verdict { spoon_kg, ..nothing };
     }
     let shaking = firm(disturbance, shaking);
-    if let Some(food_kg) =
-        with_the_lid_off(disturbance, step_kg, small_kg, before, still_planned_kg)
-    {
+    if let Some(food_kg) = case.with_the_lid_off_kg() {
         return Verdict { food_kg, lid: Some(LidMove::TakenOff), spoon_kg: 0.0, shaking };
     }
     Verdict { food_kg: step_kg, shaking, ..nothing }
 }
 
-/// What was put in or taken out where the lid was put aside in the same disturbance, kg.
-fn with_the_lid_off(
-    disturbance: &Disturbance,
-    step_kg: f64,
-    small_kg: f64,
-    before: &Before,
-    still_planned_kg: &[f64],
-) -> Option<f64> {
-    if !before.lid_on {
-        return None;
+impl Case<'_> {
+    /// What was put in or taken out where the lid was put aside in the same disturbance, kg.
+    fn with_the_lid_off_kg(&self) -> Option<f64> {
+        if !self.before.lid_on {
+            return None;
+        }
+        let planned = |kg: f64| is_planned(self.planned_kg, kg);
+        let food_kg = self.step_kg + self.before.lid_kg;
+        let added = food_kg > self.small_kg && planned(food_kg) && !planned(self.step_kg);
+        let ladled = within(-food_kg, LADLE_KG);
+        ((added && self.disturbance.lid_lifted_s > 0.0) || ladled).then_some(food_kg)
     }
-    let planned = |kg: f64| is_planned(still_planned_kg, kg);
-    let food_kg = step_kg + before.lid_kg;
-    let added = food_kg > small_kg && planned(food_kg) && !planned(step_kg);
-    let ladled = within(-food_kg, LADLE_KG);
-    ((added && disturbance.lid_lifted_s > 0.0) || ladled).then_some(food_kg)
-}
 
-/// The change of what stands on the platform besides, where a spoon explains the step, kg.
-fn spoon(
-    disturbance: &Disturbance,
-    step_kg: f64,
-    small_kg: f64,
-    before: &Before,
-    still_planned_kg: &[f64],
-) -> Option<f64> {
-    let planned = |plan: &[f64]| is_planned(plan, step_kg);
-    let shaking = shaking(disturbance);
-    if before.spoon_kg == 0.0 {
-        // A plan's later amounts do not come before the next one.
-        let firm = disturbance.shaken_s >= FIRM_S;
-        let due = planned(&still_planned_kg[..still_planned_kg.len().min(1)]);
-        let planned = due || (planned(still_planned_kg) && !firm);
-        let poured = disturbance.poured_s >= DRIBBLE_S;
-        let left = !poured && is_spoon(step_kg, shaking, before, planned);
-        return left.then_some(step_kg);
+    /// The change of what stands on the platform besides, where a spoon explains the step, kg.
+    fn spoon_kg(&self) -> Option<f64> {
+        if self.before.spoon_kg == 0.0 {
+            return self.is_left_in().then_some(self.step_kg);
+        }
+        let stays_kg = self.before.spoon_kg + self.step_kg;
+        if stays_kg.abs() <= self.small_kg.max(0.06) {
+            return Some(-self.before.spoon_kg);
+        }
+        // Taken out for the stir, and left in again as it was not before, or another one.
+        let stirred = shaking(self.disturbance) == Shaking::Stirred;
+        let other = stirred && !is_planned(self.planned_kg, self.step_kg);
+        (other && within(stays_kg, SPOON_KG)).then_some(self.step_kg)
     }
-    let stays_kg = before.spoon_kg + step_kg;
-    if stays_kg.abs() <= small_kg.max(0.06) {
-        return Some(-before.spoon_kg);
+
+    /// Whether a spoon was left in: a plan's later amounts do not come before the next one.
+    fn is_left_in(&self) -> bool {
+        let planned = |plan: &[f64]| is_planned(plan, self.step_kg);
+        let firm = self.disturbance.shaken_s >= FIRM_S;
+        let due = planned(&self.planned_kg[..self.planned_kg.len().min(1)]);
+        let planned = due || (planned(self.planned_kg) && !firm);
+        let poured = self.disturbance.poured_s >= DRIBBLE_S;
+        !poured && is_spoon(self.step_kg, shaking(self.disturbance), self.before, planned)
     }
-    // Taken out for the stir, and left in again as it was not before, or another one.
-    let other = shaking == Shaking::Stirred && !planned(still_planned_kg);
-    (other && within(stays_kg, SPOON_KG)).then_some(step_kg)
 }
 
 /// A pour and a lid shake the pot too: with them it takes longer shaking to be a stir.

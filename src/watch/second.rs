@@ -6,7 +6,7 @@
 //! [`ENOUGH`] samples came, the spread is that of the last few seconds' means.
 
 /// Samples in a second that make a spread of their own.
-const ENOUGH: u32 = 4;
+pub const ENOUGH: u32 = 4;
 /// Means that make a spread where seconds have too few samples.
 const RECENT: usize = 5;
 

@@ -23,15 +23,13 @@
 
 use std::collections::VecDeque;
 
-use super::second::Second;
+use super::second::{ENOUGH, Second};
 use super::trace::{Change, Trace};
 
 /// Seconds that must agree before the load is at rest again.
 const AGREE: usize = 4;
 /// The same where every second has a spread of its own to go by.
 const AGREE_SURE: usize = 3;
-/// Samples in a second that make a spread of its own.
-const ENOUGH: u32 = 4;
 /// Seconds after which a lasting louder noise about the old level is taken as the new rest.
 const LOUDER: usize = 12;
 /// A dip of this share of the lid's weight is the lid in somebody's hand.

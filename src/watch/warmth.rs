@@ -223,13 +223,10 @@ impl Warmth {
 }
 
 /// Least-squares slope of (s, value) pairs, per second; 0 for fewer than two moments.
-fn slope(points: impl Iterator<Item = (f64, f64)> + Clone) -> f64 {
-    let n = points.clone().count() as f64;
-    let (st, sv) = points.clone().fold((0.0, 0.0), |(a, b), (t, v)| (a + t, b + v));
-    let (mt, mv) = (st / n, sv / n);
-    let (stv, stt) = points
-        .fold((0.0, 0.0), |(a, b), (t, v)| (a + (t - mt) * (v - mv), b + (t - mt) * (t - mt)));
-    if stt > 0.0 { stv / stt } else { 0.0 }
+fn slope(points: impl Iterator<Item = (f64, f64)>) -> f64 {
+    let mut line = Line::default();
+    points.for_each(|(at_s, c)| line.add(at_s, c, 1.0));
+    line.slope()
 }
 
 #[cfg(test)]

@@ -7,22 +7,13 @@
 
 use std::collections::BTreeMap;
 
-use dekchi::virtual_pot::{Kind, Sample, VirtualPot};
+use dekchi::cli::demo::event;
+use dekchi::virtual_pot::{Kind, VirtualPot};
 use dekchi::watch::Watch;
 use dekchi::watch::action::{Action, Alarm, AlarmState, Notice};
-use dekchi::watch::event::Event;
 use dekchi::watch::setting::Setting;
 
 const EEMUA_191_PER_HOUR: f64 = 6.0;
-
-fn event(sample: Sample) -> Event {
-    match sample {
-        Sample::Load(kg) => Event::Load(kg),
-        Sample::Probe(c) => Event::Probe(c),
-        Sample::Base(c) => Event::Base(c),
-        Sample::Platform(c) => Event::Platform(c),
-    }
-}
 
 /// The alerts of a batch and how long it took, h.
 fn watched(kind: Kind, seed: u64) -> (Vec<Notice>, f64) {

@@ -9,6 +9,7 @@ use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use dekchi::cli::demo::event;
 use dekchi::config::kitchen::Kitchen;
 use dekchi::daemon::begin::{BatchFile, Grounds, Opening};
 use dekchi::daemon::clock::Clock;
@@ -252,15 +253,6 @@ fn packed_ms(peer: &Peer) -> Vec<i64> {
         }
     }
     times
-}
-
-fn event(sample: Sample) -> Event {
-    match sample {
-        Sample::Load(load) => Event::Load(load),
-        Sample::Probe(probe) => Event::Probe(probe),
-        Sample::Base(base) => Event::Base(base),
-        Sample::Platform(platform) => Event::Platform(platform),
-    }
 }
 
 /// Cooks for up to six hours without a broker, and lets it come back; the batch's length, ms.

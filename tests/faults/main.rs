@@ -9,3 +9,4 @@ mod fuzz;
 mod index;
 mod judgement;
 mod secrets;
+mod trial;

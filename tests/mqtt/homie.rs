@@ -6,7 +6,7 @@ use homie5::device_description::HomieDeviceDescription;
 use homie5::{Homie5Message, HomieDeviceStatus, HomieID, HomieValue, parse_mqtt_message};
 
 use crate::broker::{Broker, Seen, Subscriber};
-use crate::kitchen::Kitchen;
+use crate::kitchen::{Kitchen, Running};
 
 fn parsed(seen: &Seen) -> Homie5Message {
     parse_mqtt_message(&seen.topic, &seen.payload)
@@ -20,8 +20,16 @@ fn state(subscriber: &mut Subscriber, wanted: HomieDeviceStatus) -> Seen {
     )
 }
 
-#[test]
-fn another_programs_library_finds_the_pot_and_understands_every_value() {
+/// A kitchen that speaks by both of its names.
+struct Ready {
+    broker: Broker,
+    kitchen: Kitchen,
+    running: Running,
+    own: Subscriber,
+    subscriber: Subscriber,
+}
+
+fn ready() -> Ready {
     let broker = Broker::open();
     let mut own = Subscriber::to(&broker, "dekchi/#");
     let mut subscriber = Subscriber::to(&broker, "homie/#");
@@ -29,6 +37,12 @@ fn another_programs_library_finds_the_pot_and_understands_every_value() {
     let running = kitchen.run(&[]);
     own.status("online");
     state(&mut subscriber, HomieDeviceStatus::Ready);
+    Ready { broker, kitchen, running, own, subscriber }
+}
+
+#[test]
+fn another_programs_library_finds_the_pot_and_understands_every_value() {
+    let Ready { broker, kitchen, running, mut own, mut subscriber } = ready();
     assert!(
         subscriber
             .all
@@ -80,13 +94,7 @@ fn values(all: &[Seen]) -> BTreeMap<String, String> {
 
 #[test]
 fn a_board_that_falls_silent_is_lost_by_both_of_its_names() {
-    let broker = Broker::open();
-    let mut own = Subscriber::to(&broker, "dekchi/#");
-    let mut subscriber = Subscriber::to(&broker, "homie/#");
-    let kitchen = Kitchen::new(broker.port, "homie = true\n");
-    let running = kitchen.run(&[]);
-    own.status("online");
-    state(&mut subscriber, HomieDeviceStatus::Ready);
+    let Ready { broker: _broker, kitchen: _kitchen, running, mut own, mut subscriber } = ready();
     running.signal("KILL");
     own.status("lost");
     state(&mut subscriber, HomieDeviceStatus::Lost);

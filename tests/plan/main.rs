@@ -202,7 +202,7 @@ fn a_batch_is_followed_from_the_plan_to_the_label() {
     let plan = plan_to_cook_by();
     let mut book = Book::new(Ledger::start(plan.start.contents_kg, plan.start.composition));
     let mut remaining = plan.additions.clone();
-    let at = |minute: i64| Moment::from_ms(minute * 60_000);
+    let at: fn(i64) -> Moment = |minute| Moment::from_ms(minute * 60_000);
 
     // A tenth more infusion than planned goes in, and is known for what it is.
     let infusion_kg = 1.1 * remaining[0].kg;
@@ -248,6 +248,11 @@ fn a_batch_is_followed_from_the_plan_to_the_label() {
     near(book.now().dry_kg(), dry_kg + cream_kg * 0.2549, 0.001);
     assert!(book.entries().last().unwrap().was.is_some());
 
+    served_and_held(&mut book, at);
+    cooled_and_labelled(at);
+}
+
+fn served_and_held(book: &mut Book, at: fn(i64) -> Moment) {
     // Service: 0.4 kg every three minutes is 8 kg/h.
     let finished_kg = book.now().contents_kg();
     let mut service = Service::default();
@@ -270,7 +275,9 @@ fn a_batch_is_followed_from_the_plan_to_the_label() {
         standing = hold.step(at(minute), Some(61.0));
     }
     assert_eq!(standing, Standing::Below { left_s: 3600.0 });
+}
 
+fn cooled_and_labelled(at: fn(i64) -> Moment) {
     // The rest is stirred in iced water: 63 to 8 °C in about an hour, in time.
     let mut cooling = Cooling::new(Rules::DEFAULT.cool, 0.0);
     for minute in 0..=75 {

@@ -1,4 +1,4 @@
-//! The HX711's driver against transcripts of its pins and against an emulated chip.
+//! The HX711's driver against the expected transactions on its pins and against an emulated chip.
 
 use super::clock::{Chance, Clock};
 use super::hx711_chip::{Chip, ClockPin, Data};

@@ -1,4 +1,4 @@
-//! Each driver against its device: by transcript, and by a device emulated at bus or bit level.
+//! Each driver against its device: by expected transactions, and by a device emulated at bus or bit level.
 
 #![cfg(test)]
 

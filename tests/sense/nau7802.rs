@@ -1,4 +1,4 @@
-//! The NAU7802's driver against transcripts of its bus and against an emulated chip.
+//! The NAU7802's driver against the expected transactions on its bus and against an emulated chip.
 
 use super::clock::{Chance, Clock};
 use super::nau7802_chip::Chip;

@@ -110,12 +110,8 @@ fn changed(path: &Path) -> Option<SystemTime> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::tests::{BATCH, KITCHEN};
     use super::*;
-
-    const KITCHEN: &str = "[site]\naltitude_m = 40.0\n[[pot]]\nname = \"big\"\n\
-        base_diameter_m = 0.40\ntare_kg = 6.2\nlid_kg = 1.35\n";
-    const BATCH: &str = "name = \"Tuesday base\"\npot = \"big\"\n[start]\ncontents_kg = 23.6\n\
-        lid = \"off\"\ncomposition = { water = 0.9, solids = 0.1 }\n";
 
     #[test]
     fn a_batch_file_that_is_laid_down_or_changed_is_news_once() {

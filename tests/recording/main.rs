@@ -7,11 +7,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
-use dekchi::config::batch;
-use dekchi::config::kitchen::Kitchen;
-use dekchi::sense::recording::Recording;
-use proptest::prelude::*;
 use tempfile::TempDir;
+
+mod damaged;
+mod scored;
 
 const KITCHEN: &str = "[site]\naltitude_m = 40.0\n\n[[pot]]\nname = \"big\"\n\
     base_diameter_m = 0.40\ntare_kg = 6.2\nlid_kg = 1.35\n";
@@ -339,141 +338,5 @@ fn every_example_file_is_right() {
         assert_eq!(output.status.code(), Some(0), "{told}");
         let understood = String::from_utf8(output.stdout).unwrap();
         assert_eq!(understood.lines().count(), args.len() - 1, "{understood}");
-    }
-}
-
-/// A folder with one recording, `reduce-1`, and its truth.
-fn scored() -> Table {
-    let table = Table::laid();
-    let series = |first: f64, per_step: f64| -> Vec<f64> {
-        (0..=60).map(|step| first + per_step * f64::from(step)).collect()
-    };
-    let truth = serde_json::json!({
-        "secs": 600, "step_s": 10, "contents_kg": series(23.6, -1.0 / 120.0),
-        "water_kg": series(21.1, -1.0 / 120.0), "evaporation_kg_h": series(3.0, 0.0),
-        "events": [{"t_s": 300, "what": "stirred", "secs": 25}], "target_s": null,
-    });
-    table.put("reduce-1.csv", simmering(600.0));
-    table.put("reduce-1.kitchen.toml", KITCHEN);
-    table.put("reduce-1.batch.toml", BATCH);
-    table.put("reduce-1.truth.json", truth.to_string());
-    table
-}
-
-#[test]
-fn a_folder_is_scored_as_json_text_and_markdown() {
-    let table = scored();
-    let output = table.dekchi(&["score", ".", "--json", "--each"]);
-    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
-    let score: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
-    assert_eq!(score["all"]["dekchi"], score["parts"]["reduce-1"]["dekchi"]);
-    assert!(score["all"]["dekchi"]["stirs_found"].is_number());
-    // A steady pot without noise: the straight line knows its slope to a part in a thousand.
-    let slope = score["all"]["straight_line"]["evaporation_error"].as_f64().unwrap();
-    assert!(slope < 1e-3, "{slope}");
-    for form in [&["score", "."][..], &["score", ".", "--markdown"]] {
-        let text = String::from_utf8(table.dekchi(form).stdout).unwrap();
-        assert!(text.contains("evaporation error, median") && text.contains("reduce"), "{text}");
-    }
-}
-
-#[test]
-fn gzipped_recordings_are_scored_alike() {
-    let table = scored();
-    let plain = table.dekchi(&["score", ".", "--json", "--misses"]);
-    for name in ["reduce-1.csv", "reduce-1.truth.json"] {
-        let gzip = Command::new("gzip").arg(table.path(name)).status().unwrap();
-        assert!(gzip.success());
-    }
-    let gzipped = table.dekchi(&["score", ".", "--json", "--misses"]);
-    let but_speed = |output: &Output| {
-        let mut score: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
-        score["all"]["dekchi"]["samples_per_second"].take();
-        score["all"].take()
-    };
-    assert_eq!(but_speed(&gzipped), but_speed(&plain));
-    assert_eq!(gzipped.stderr, plain.stderr);
-}
-
-#[test]
-fn a_folder_without_truth_or_with_a_bad_one_is_refused() {
-    let table = Table::laid();
-    let told = sentence(&table.dekchi(&["score", "."]), 2);
-    assert_eq!(told, ".: no recording with a NAME.truth.json beside it is there");
-    let table = scored();
-    table.put("reduce-1.truth.json", "{}");
-    let told = sentence(&table.dekchi(&["score", "."]), 2);
-    assert!(told.starts_with("./reduce-1.truth.json: missing field"), "{told}");
-}
-
-/// Reads a recording to its end or to its first fault.
-fn read_all(bytes: &[u8]) {
-    let Ok(mut recording) = Recording::open("r.csv", bytes) else { return };
-    let mut last = None;
-    while let Ok(Some(row)) = recording.next_row() {
-        assert!(last <= Some(row.at), "time never runs backwards");
-        last = Some(row.at);
-        for event in row.events() {
-            std::hint::black_box(event);
-        }
-    }
-}
-
-/// Whatever is said of a bad file is one printable line a complaint.
-fn read_config(text: &str) {
-    let kitchen = Kitchen::parse("kitchen.toml", text);
-    let good = Kitchen::parse("kitchen.toml", KITCHEN).unwrap();
-    let batch = batch::parse("batch.toml", text, kitchen.as_ref().unwrap_or(&good));
-    for complaints in [kitchen.err(), batch.err()].into_iter().flatten() {
-        assert!(!complaints.0.is_empty());
-        for complaint in complaints.0 {
-            let line = complaint.to_string();
-            assert!(!line.contains(char::is_control), "{line:?}");
-        }
-    }
-}
-
-/// The text with some of its bytes changed, dropped or doubled.
-fn damaged(text: &str) -> impl Strategy<Value = Vec<u8>> + use<> {
-    let text = text.as_bytes().to_vec();
-    let blows = prop::collection::vec((any::<prop::sample::Index>(), any::<u8>(), 0..4_u8), 1..8);
-    blows.prop_map(move |blows| {
-        let mut bytes = text.clone();
-        for (place, byte, kind) in blows {
-            let at = place.index(bytes.len());
-            match kind {
-                0 => bytes[at] = byte,
-                1 => bytes.insert(at, byte),
-                2 if bytes.len() > 1 => drop(bytes.remove(at)),
-                _ => bytes[at] = b"\n\",.-=[]{}#'eE09"[usize::from(byte) % 16],
-            }
-        }
-        bytes
-    })
-}
-
-proptest! {
-    #[test]
-    fn no_bytes_make_the_recording_reader_panic(bytes in prop::collection::vec(any::<u8>(), 0..400)) {
-        read_all(&bytes);
-        read_all(&[HEADER.as_bytes(), &bytes].concat());
-    }
-
-    #[test]
-    fn no_damage_makes_the_recording_reader_panic(bytes in damaged(&simmering(2.0))) {
-        read_all(&bytes);
-    }
-
-    #[test]
-    fn no_bytes_make_the_kitchen_and_batch_readers_panic(bytes in prop::collection::vec(any::<u8>(), 0..400)) {
-        read_config(&String::from_utf8_lossy(&bytes));
-    }
-
-    #[test]
-    fn no_damage_makes_the_kitchen_and_batch_readers_panic(
-        kitchen in damaged(KITCHEN), batch in damaged(BATCH),
-    ) {
-        read_config(&String::from_utf8_lossy(&kitchen));
-        read_config(&String::from_utf8_lossy(&batch));
     }
 }
