@@ -13,11 +13,12 @@ use crate::watch::action::{Happening, What};
 
 use super::{Sheet, is_fault};
 
-/// One line: when, until when, and what.
+/// One line: when, until when, when the pot was at rest after it, and what.
 #[derive(Debug, PartialEq)]
 struct Line {
     at: Moment,
     till: Option<Moment>,
+    rest: Moment,
     words: String,
 }
 
@@ -48,9 +49,9 @@ pub fn table(sheet: &Sheet<'_>) -> Markup {
 
 /// The contents a little after it, when the pot has come to rest.
 fn contents(sheet: &Sheet<'_>, line: &Line) -> String {
-    let t = line.till.unwrap_or(line.at).seconds();
+    let t = line.rest.seconds();
     let trace = &sheet.story.contents;
-    let kg = [60.0, 30.0, 0.0].into_iter().find_map(|after| trace.at(t + after));
+    let kg = [20.0, 10.0, 0.0].into_iter().find_map(|after| trace.at(t + after));
     kg.map_or_else(String::new, |kg| format!("{kg:.2}"))
 }
 
@@ -77,7 +78,7 @@ fn lines(sheet: &Sheet<'_>) -> Vec<Line> {
 }
 
 fn single(happening: &Happening) -> Line {
-    Line { at: happening.at, till: None, words: happened(&happening.what) }
+    Line { at: happening.at, till: None, rest: happening.seen, words: happened(&happening.what) }
 }
 
 /// A correction with what stood before it.
@@ -88,7 +89,7 @@ fn corrected(sheet: &Sheet<'_>, happening: &Happening) -> Option<Line> {
     let is = weighed(Some(*kg), name.as_deref());
     let words =
         format!("Put right: what went in at {when} is {is}, not {}", weighed(Some(was_kg), was));
-    Some(Line { at: happening.at, till: None, words })
+    Some(Line { at: happening.at, till: None, rest: happening.seen, words })
 }
 
 /// Empties the two heaps into a line each.
@@ -96,7 +97,9 @@ fn together(lines: &mut Vec<Line>, stirs: &mut Vec<&Happening>, ladles: &mut Vec
     let several = |heap: &[&Happening], words: String| match heap {
         [] => None,
         [only] => Some(single(only)),
-        [first, .., last] => Some(Line { at: first.at, till: Some(last.at), words }),
+        [first, .., last] => {
+            Some(Line { at: first.at, till: Some(last.at), rest: last.seen, words })
+        }
     };
     let apart = stirs.windows(2).map(|pair| pair[1].at - pair[0].at).fold(0.0, f64::max);
     let words = format!("Stirred {} times, at most {} apart", stirs.len(), length(apart));

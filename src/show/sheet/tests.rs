@@ -1,6 +1,6 @@
 use crate::batch::rules::Rules;
 use crate::show::sample::{at, happened, shown, tuesday, well_formed};
-use crate::watch::action::{Alarm, Snapshot, What};
+use crate::watch::action::{Action, Alarm, Happening, Snapshot, What};
 use crate::watch::cooling::Standing as Cooling;
 
 use super::*;
@@ -130,4 +130,18 @@ fn a_day_of_ladling_stays_on_a_few_lines() {
     let page = page(&story, &[], &readings(&story));
     assert!(page.matches("<tr>").count() < 30);
     assert!(text(&page).contains("Taken out 201 times, 60.6 kg in all"));
+}
+
+#[test]
+fn beside_what_was_taken_out_stands_what_was_left_when_the_pot_was_at_rest() {
+    let mut story = tuesday(9000.0);
+    for n in 0..30 {
+        let (t, kg) = (9000.0 + f64::from(n) * 10.0, if n < 10 { 21.0 } else { 12.0 });
+        story.take(&shown(Snapshot { at: at(t), contents_kg: Some(kg), ..Snapshot::default() }));
+    }
+    let what = What::Taken { kg: 9.0, sd_kg: 0.01 };
+    story.take(&Action::Happened(Happening { at: at(9000.0), seen: at(9100.0), what }));
+    let page = text(&page(&story, &[], &readings(&story)));
+    let line = page.split("9.00 kg taken out").nth(1).unwrap();
+    assert!(line.contains("12.00") && !line.contains("21.00"), "{line:.60}");
 }
