@@ -31,11 +31,13 @@ pub enum Fault {
     Jumped,
     /// The converter's own timing was broken, so the number means nothing.
     Mistimed,
+    /// It answers, but what its numbers mean was never learnt.
+    Uncalibrated,
 }
 
 impl Fault {
     /// Every fault. New ones go to the end: the place of each is its number in stored batches.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Absent,
         Self::Garbled,
         Self::Late,
@@ -46,6 +48,7 @@ impl Fault {
         Self::Stuck,
         Self::Jumped,
         Self::Mistimed,
+        Self::Uncalibrated,
     ];
 
     /// Its fixed name, as recordings have it.
@@ -62,6 +65,7 @@ impl Fault {
             Self::Stuck => "stuck",
             Self::Jumped => "jumped",
             Self::Mistimed => "mistimed",
+            Self::Uncalibrated => "uncalibrated",
         }
     }
 
@@ -85,6 +89,7 @@ impl Fault {
             Self::Stuck => "has not changed for too long",
             Self::Jumped => "jumped faster than a pot can",
             Self::Mistimed => "was read with broken timing",
+            Self::Uncalibrated => "was never calibrated: it has no kilograms yet",
         }
     }
 }

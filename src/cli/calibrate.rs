@@ -35,7 +35,8 @@ pub use dialog::Dialog;
   dekchi calibrate drift --kitchen /etc/dekchi/kitchen.toml --pot big --minutes 60
   dekchi calibrate show --kitchen /etc/dekchi/kitchen.toml
 
-Stop the service first (systemctl stop dekchi): a converter answers one reader.
+Stop the service first (systemctl stop dekchi): a converter answers one reader. A scale that was
+never calibrated is not read by the service, and is from when it is.
 Hot pots and open flames are near: keep cables clear, lift with two hands or two people.")]
 pub struct Args {
     #[command(subcommand)]
@@ -253,7 +254,7 @@ impl Place {
             Failure::io(format!("{} cannot be written: {error}", path.display()))
         })?;
         output::say(&format!(
-            "Kept in {}. Start the service again: systemctl start dekchi",
+            "Kept in {}. A service that was stopped: systemctl start dekchi",
             path.display()
         ));
         Ok(())

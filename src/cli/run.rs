@@ -23,6 +23,7 @@ use crate::daemon::{self, Alerting, Setup, StationSetup, Telling};
 use crate::keep::Start;
 use crate::keep::keeper::{Keeper, Report, Room};
 use crate::keep::library::Library;
+use crate::sense::Barometer;
 use crate::serve::CannotServe;
 
 use super::failure::Failure;
@@ -86,6 +87,9 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let clock =
         if args.speed == 1.0 { Clock::of_the_board() } else { Clock::fast(args.speed, None) };
     let grounds = Grounds { kitchen, kitchen_text: text, show_every_ms: SHOW_EVERY_MS };
+    // What is missing ends it before anything is written: systemd may try again for days.
+    let hung = Hung::open(&grounds.kitchen, &given, &directory)?;
+    let fittings = board::fittings(&grounds.kitchen.board)?;
     let (keeper, report) = open_store(&args.store.to_write(), &clock)?;
     let began = clock.now();
     let library = Library::open(&args.store.to_write()).ok();
@@ -100,9 +104,8 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         fresh: args.fresh,
     };
     let page = page(&grounds.kitchen, &args.store.to_write(), &clock, push)?;
-    let fittings = board::fittings(&grounds.kitchen.board)?;
-    // This begins the batches: a page or a lamp that cannot be has ended it before.
-    let (stations, common) = stations(&opening, given, &directory)?;
+    // This begins the batches: a page that cannot be has ended it before.
+    let (stations, common) = stations(&opening, hung, given, &directory)?;
     let boot = boot_id();
     let setup = Setup {
         clock,
@@ -175,35 +178,40 @@ fn deaf(pot: &Pot) -> String {
     format!("the pot \"{}\" has no sensors: name them in [pot.sensors]", pot.name)
 }
 
-/// The sensors of each pot that a batch may begin in, opened before any batch begins; `None` for the
-/// others.
-fn open_sensors(
-    opener: &mut Opener<'_>,
-    kitchen: &Kitchen,
-    given: &[BatchFile],
-    directory: &Path,
-) -> Result<Vec<Option<Vec<Named>>>, Deaf> {
-    let one = |(number, pot): (usize, &Pot)| {
-        let usual = kitchen.batches.get(number).is_some_and(Option::is_some);
-        let may_begin = usual || given.iter().any(|file| file.plan.pot == pot.name);
-        let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
-        may_begin.then(|| sensors::open(opener, &pot.name, &hung, directory)).transpose()
-    };
-    kitchen.pots.iter().enumerate().map(one).collect()
+/// What is read, opened before any batch begins.
+struct Hung<'k> {
+    opener: Opener<'k>,
+    /// The sensors of each pot that a batch may begin in; `None` for the others.
+    pots: Vec<Option<Vec<Named>>>,
+    barometer: Option<Box<dyn Barometer>>,
+}
+
+impl<'k> Hung<'k> {
+    fn open(kitchen: &'k Kitchen, given: &[BatchFile], directory: &Path) -> Result<Self, Deaf> {
+        let mut opener = Opener::new(&kitchen.board)?;
+        let one = |(number, pot): (usize, &Pot)| {
+            let usual = kitchen.batches.get(number).is_some_and(Option::is_some);
+            let may_begin = usual || given.iter().any(|file| file.plan.pot == pot.name);
+            let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
+            may_begin.then(|| sensors::open(&mut opener, &pot.name, &hung, directory)).transpose()
+        };
+        let pots = kitchen.pots.iter().enumerate().map(one).collect::<Result<_, _>>()?;
+        let barometer = opener.barometer()?;
+        Ok(Self { opener, pots, barometer })
+    }
 }
 
 /// The places on the stove, and what is read for all of them.
 fn stations(
     opening: &Opening<'_>,
+    hung: Hung<'_>,
     mut given: Vec<BatchFile>,
     directory: &Path,
 ) -> Result<(Vec<StationSetup>, Vec<Named>), Failure> {
     let kitchen = &opening.grounds.kitchen;
-    let mut opener = Opener::new(&kitchen.board).map_err(Deaf::from)?;
-    let opened = open_sensors(&mut opener, kitchen, &given, directory)?;
-    let barometer = opener.barometer().map_err(Deaf::from)?;
+    let Hung { mut opener, pots, barometer } = hung;
     let (mut stations, mut waits) = (Vec::new(), false);
-    for ((number, pot), opened) in kitchen.pots.iter().enumerate().zip(opened) {
+    for ((number, pot), opened) in kitchen.pots.iter().enumerate().zip(pots) {
         let place = given.iter().position(|file| file.plan.pot == pot.name);
         let given = place.map(|place| given.swap_remove(place));
         let path = kitchen.batches.get(number).and_then(Option::as_ref);

@@ -15,8 +15,8 @@ use std::sync::{Arc, Mutex};
 use crate::config::board::Pins;
 use crate::config::board::{Board, Converter, OneWire, PlatformTemperature, Sensors};
 use crate::sense::bulk::{Bulk, BulkProbe};
-use crate::sense::calibrated::CalibratedScale;
-use crate::sense::calibration::book::Book;
+use crate::sense::calibrated::{CalibratedScale, Newest};
+use crate::sense::calibration::book::{Book, ScaleEntry};
 use crate::sense::calibration::probe::ProbeTrim;
 use crate::sense::counts::LoadConverter;
 use crate::sense::ds18b20::RomId;
@@ -119,32 +119,37 @@ impl<'b> Opener<'b> {
     pub fn devices(&mut self, pot: &str, sensors: &Sensors) -> Result<Devices, NotThere> {
         let probe = sensors.probe.as_ref().map(|rom| self.probe(rom)).transpose()?;
         let base = sensors.base.as_ref().map(|rom| self.probe(rom)).transpose()?;
-        let mut scale = self.scale(pot, sensors)?;
+        let newest = Newest::default();
         let platform = match &sensors.platform {
-            Some(PlatformTemperature::Probe(rom)) => Some(self.probe(rom)?),
+            Some(PlatformTemperature::Probe(rom)) => Some(newest.overhears(self.probe(rom)?)),
             _ => None,
         };
-        let platform = match (platform, &mut scale) {
-            (Some(probe), Some(scale)) => Some(scale.corrected_by(probe)),
-            (platform, _) => platform,
-        };
-        let scale = scale.map(|scale| Box::new(scale) as Box<dyn Scale>);
+        let scale = sensors.scale.map(|kind| self.scale(pot, kind, sensors, newest)).transpose()?;
         Ok(Devices { probe, base, platform, scale })
     }
 
-    /// The scale of the pot of this name; `None` where it has none.
-    ///
-    /// # Errors
-    /// Where the converter cannot be opened or was never calibrated.
-    pub fn scale(&self, pot: &str, sensors: &Sensors) -> Result<Option<CalibratedScale>, NotThere> {
-        let Some(kind) = sensors.scale else { return Ok(None) };
-        let entry = self.book.scale(pot).ok_or_else(|| {
-            NotThere(format!(
-                "the scale of \"{pot}\" was never calibrated: run `dekchi calibrate scale --pot {pot}`"
-            ))
-        })?;
+    fn scale(
+        &self,
+        pot: &str,
+        kind: Converter,
+        sensors: &Sensors,
+        newest: Newest,
+    ) -> Result<Weighing, NotThere> {
+        let (board, pot) = (self.board.clone(), pot.to_owned());
         let own = sensors.platform == Some(PlatformTemperature::Converter);
-        Ok(Some(CalibratedScale::new(self.converter(kind)?, entry.calibration(), own)))
+        let open = move |book: &Book| -> Result<Option<Weighed>, NotThere> {
+            let Some(entry) = book.scale(&pot).cloned() else { return Ok(None) };
+            let converter = converter(&board, kind)?;
+            let scale = CalibratedScale::new(converter, entry.calibration(), own, newest.clone());
+            Ok(Some((entry, Box::new(scale))))
+        };
+        match open(&self.book)? {
+            Some((_, scale)) => Ok(Weighing::Scale(scale)),
+            None => {
+                let book = self.board.calibrations.clone();
+                Ok(Weighing::Awaited(Box::new(move || open(&read_book(&book)?))))
+            }
+        }
     }
 
     /// A converter as it counts, for its calibration.
@@ -178,7 +183,20 @@ pub struct Devices {
     pub base: Option<Box<dyn Probe>>,
     /// A probe at the load cells, which corrects the scale's drift too.
     pub platform: Option<Box<dyn Probe>>,
-    pub scale: Option<Box<dyn Scale>>,
+    pub scale: Option<Weighing>,
+}
+
+/// A scale and the calibration by which it weighs.
+pub type Weighed = (ScaleEntry, Box<dyn Scale>);
+
+/// Looks whether a scale was calibrated meanwhile; `None` where it was not.
+pub type Await = Box<dyn FnMut() -> Result<Option<Weighed>, NotThere> + Send>;
+
+/// A pot's scale.
+pub enum Weighing {
+    Scale(Box<dyn Scale>),
+    /// One that was never calibrated. Its converter is left alone, so that it can be.
+    Awaited(Await),
 }
 
 /// The book at `path`; an empty one where there is none yet.
@@ -277,13 +295,20 @@ mod tests {
     }
 
     #[test]
-    fn a_scale_without_calibration_says_what_to_do() {
-        let board = Board::default();
-        let opener = Opener::new(&board).unwrap();
+    fn a_scale_without_calibration_is_left_alone_until_its_calibration_is_there() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("calibrations.toml");
+        let board = Board { calibrations: path.clone(), i2c_bus: 250, ..Board::default() };
+        let mut opener = Opener::new(&board).unwrap();
         let sensors = Sensors { scale: Some(Converter::Nau7802), ..Sensors::default() };
-        let error = opener.scale("big", &sensors).err().unwrap();
-        assert!(error.0.contains("dekchi calibrate scale --pot big"));
-        assert!(opener.scale("big", &Sensors::default()).is_ok_and(|scale| scale.is_none()));
+        let devices = opener.devices("big", &sensors).unwrap();
+        let Some(Weighing::Awaited(mut look)) = devices.scale else { panic!() };
+        assert!(look().is_ok_and(|scale| scale.is_none()));
+        let entry = "[[scale]]\nname = \"big\"\nmade = \"2026-11-01\"\nzero_counts = 0.0\n\
+            counts_per_kg = 1e4\ntop_kg = 30.0\n";
+        fs::write(&path, entry).unwrap();
+        assert!(look().is_err(), "now it is opened, and this machine has no such bus");
+        assert!(opener.devices("big", &Sensors::default()).is_ok_and(|d| d.scale.is_none()));
     }
 
     #[test]

@@ -21,6 +21,8 @@ const NEAR_AGAIN_K: f64 = 2.0;
 #[derive(Debug, Clone, Default)]
 pub struct Calibrations {
     scale: Option<ScaleEntry>,
+    /// A scale hangs there that was never calibrated.
+    uncalibrated: bool,
     probes: Vec<ProbeEntry>,
     /// Since when, and the load then, kg.
     outside: Option<(Moment, f64)>,
@@ -37,7 +39,13 @@ impl Calibrations {
         let scale = sensors.scale.and_then(|_| book.scale(pot)).cloned();
         let roms = sensors.probe.iter().chain(&sensors.base);
         let probes = roms.filter_map(|rom| book.probe(rom.as_str())).cloned().collect();
-        Self { scale, probes, ..Self::default() }
+        let uncalibrated = sensors.scale.is_some() && scale.is_none();
+        Self { scale, uncalibrated, probes, ..Self::default() }
+    }
+
+    /// The scale was calibrated meanwhile.
+    pub fn calibrated(&mut self, entry: ScaleEntry) {
+        (self.scale, self.uncalibrated) = (Some(entry), false);
     }
 
     /// Takes in what was measured.
@@ -71,6 +79,12 @@ impl Calibrations {
     pub fn warnings(&self, pot: &str, day: Option<i64>) -> Vec<String> {
         let today = day.map(date_of_day);
         let mut said = Vec::new();
+        if self.uncalibrated {
+            said.push(format!(
+                "{pot}'s scale: it was never calibrated, so the pot is watched without it: \
+                 run `dekchi calibrate scale --pot {pot}`, and it is read from then on"
+            ));
+        }
         if let Some(scale) = &self.scale {
             let load = self.outside.filter(|_| self.stays);
             let found = [
@@ -159,6 +173,17 @@ mod tests {
         assert!(first[0].contains("at 46 °C and was calibrated at 25 °C"), "{first:?}");
         assert_eq!(told(44.0), first);
         assert_eq!(told(42.0), [""; 0]);
+    }
+
+    #[test]
+    fn a_scale_that_was_never_calibrated_is_told_until_it_is() {
+        let sensors =
+            Sensors { scale: Some(crate::config::board::Converter::Nau7802), ..Sensors::default() };
+        let mut pot = Calibrations::of(&Book::default(), "big", &sensors);
+        let told = pot.warnings("big", None);
+        assert!(told[0].contains("run `dekchi calibrate scale --pot big`"), "{told:?}");
+        pot.calibrated(Book::parse(BOOK).unwrap().scale("big").unwrap().clone());
+        assert_eq!(pot.warnings("big", None), [""; 0]);
     }
 
     #[test]

@@ -10,6 +10,7 @@ use crate::batch::pot::Pot;
 use crate::keep::Outcome;
 use crate::keep::keeper::Keeper;
 use crate::moment::Moment;
+use crate::sense::calibration::book::ScaleEntry;
 use crate::show::story::Story;
 use crate::watch::action::Action;
 use crate::watch::event::{CookSays, Event};
@@ -136,6 +137,7 @@ impl Daemon {
                     tracing::warn!(by, "{why}");
                 }
             }
+            Item::Calibrated { pot, entry } => self.calibrated(pot, entry),
             Item::Over { pot } => self.over(pot),
             Item::Stop => return false,
         }
@@ -184,6 +186,12 @@ impl Daemon {
         if let Some(observer) = observer {
             observer(actions, &life.story, life.last);
         }
+    }
+
+    fn calibrated(&mut self, number: usize, entry: ScaleEntry) {
+        let Some(station) = self.stations.get_mut(number) else { return };
+        tracing::info!(pot = station.pot.name, "the scale is calibrated and is read from now on");
+        station.calibrations.calibrated(entry);
     }
 
     fn over(&mut self, number: usize) {

@@ -11,7 +11,7 @@ use crate::reading::Fault;
 use crate::sense::recording::{Bad, Recording, Row};
 use crate::watch::event::Event;
 
-use super::board::{Devices, NotThere, Opener};
+use super::board::{Devices, NotThere, Opener, Weighing};
 use super::source::{Place, Script, Source};
 
 /// A source and the name of its thread.
@@ -53,7 +53,11 @@ pub fn open(
     for (name, place, probe) in probes {
         sources.extend(probe.map(|probe| (name.to_owned(), Source::Probe(place, probe))));
     }
-    sources.extend(scale.map(|scale| ("scale".to_owned(), Source::Scale(scale))));
+    let scale = scale.map(|scale| match scale {
+        Weighing::Scale(scale) => Source::Scale(scale),
+        Weighing::Awaited(look) => Source::Awaited(look),
+    });
+    sources.extend(scale.map(|scale| ("scale".to_owned(), scale)));
     if let Some(path) = &sensors.recording {
         sources.push(("recording".to_owned(), recorded(&directory.join(path), sensors)?));
     }

@@ -12,9 +12,11 @@ use std::time::Duration;
 use crate::moment::Moment;
 use crate::quantity::Celsius;
 use crate::reading::{Fault, Reading};
+use crate::sense::calibration::book::ScaleEntry;
 use crate::sense::{Barometer, Probe, Scale};
 use crate::watch::event::{CookSays, Event};
 
+use super::board::{Await, NotThere};
 use super::clock::Clock;
 use super::halt::Halt;
 
@@ -24,6 +26,8 @@ const PROBE_EVERY: Duration = Duration::from_secs(1);
 const SCALE_AT_MOST_EVERY: Duration = Duration::from_millis(100);
 /// Air and load cells change slowly.
 const SLOW_EVERY: Duration = Duration::from_secs(10);
+/// How often it is looked whether a scale was calibrated.
+const LOOK_EVERY: Duration = Duration::from_secs(2);
 /// Drivers need little; the default would be 2 MiB of address space each.
 const STACK_BYTES: usize = 256 * 1024;
 
@@ -43,6 +47,11 @@ pub enum Item {
         by: String,
         /// Who waits to hear whether it was taken, or in a sentence why not.
         answer: Option<SyncSender<Result<(), String>>>,
+    },
+    /// The scale of this pot was calibrated meanwhile.
+    Calibrated {
+        pot: usize,
+        entry: ScaleEntry,
     },
     /// The script of this pot is at its end.
     Over {
@@ -76,6 +85,8 @@ impl Place {
 pub enum Source {
     Probe(Place, Box<dyn Probe>),
     Scale(Box<dyn Scale>),
+    /// A scale that was never calibrated. It is read from when it was.
+    Awaited(Await),
     Barometer(Box<dyn Barometer>),
     Script {
         script: Script,
@@ -121,10 +132,38 @@ impl Line {
                 self.every(PROBE_EVERY, || vec![place.event(probe.read())]);
             }
             Source::Scale(scale) => self.weigh(scale),
+            Source::Awaited(look) => self.await_calibration(look),
             Source::Barometer(mut barometer) => {
                 self.every(SLOW_EVERY, || vec![Event::Air(barometer.read())]);
             }
             Source::Script { script, silent } => self.follow(script, &silent),
+        }
+    }
+
+    /// Says that the scale has no kilograms until it has, and then weighs.
+    fn await_calibration(&self, mut look: Await) {
+        let mut told = String::new();
+        while !self.halt.is_told() {
+            match look() {
+                Ok(Some((entry, scale))) => return self.begin_to_weigh(&entry, scale),
+                Ok(None) => {}
+                Err(NotThere(why)) if why == told => {}
+                Err(NotThere(why)) => {
+                    tracing::error!("{why}; it is tried again");
+                    told = why;
+                }
+            }
+            let unknown = Event::Load(Err(Fault::Uncalibrated));
+            if !self.tell(&unknown, self.clock.now()) || !self.halt.wait(LOOK_EVERY) {
+                return;
+            }
+        }
+    }
+
+    fn begin_to_weigh(&self, entry: &ScaleEntry, scale: Box<dyn Scale>) {
+        let news = |pot: &usize| Item::Calibrated { pot: *pot, entry: entry.clone() };
+        if self.pots.iter().all(|pot| self.items.send(news(pot)).is_ok()) {
+            self.weigh(scale);
         }
     }
 

@@ -24,26 +24,22 @@ pub struct CalibratedScale {
 }
 
 impl CalibratedScale {
+    /// `platform` is where a probe at the load cells is overheard, if there is one.
     #[must_use]
     pub fn new(
         converter: Box<dyn LoadConverter>,
         calibration: ScaleCalibration,
         own_temperature: bool,
+        platform: Newest,
     ) -> Self {
         Self {
             converter,
             calibration,
             own_temperature,
             since_temperature: TEMPERATURE_EVERY,
-            platform: Newest::default(),
+            platform,
             news: None,
         }
-    }
-
-    /// The same probe at the load cells; whatever it reads corrects this scale from then on.
-    #[must_use]
-    pub fn corrected_by(&self, probe: Box<dyn Probe>) -> Box<dyn Probe> {
-        Box::new(Overheard { probe, newest: self.platform.clone() })
     }
 
     fn look_at_temperature(&mut self) {
@@ -58,9 +54,15 @@ impl CalibratedScale {
 
 /// The newest temperature of the platform; clones are the same.
 #[derive(Debug, Clone, Default)]
-struct Newest(Arc<Mutex<Option<Celsius>>>);
+pub struct Newest(Arc<Mutex<Option<Celsius>>>);
 
 impl Newest {
+    /// The same probe at the load cells; whatever it reads corrects the scale from then on.
+    #[must_use]
+    pub fn overhears(&self, probe: Box<dyn Probe>) -> Box<dyn Probe> {
+        Box::new(Overheard { probe, newest: self.clone() })
+    }
+
     fn set(&self, celsius: Celsius) {
         *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Some(celsius);
     }
@@ -131,7 +133,7 @@ mod tests {
         }
     }
 
-    fn scale(own_temperature: bool) -> CalibratedScale {
+    fn scale(own_temperature: bool, platform: &Newest) -> CalibratedScale {
         let calibration = ScaleCalibration {
             zero_counts: 0.0,
             counts_per_kg: 10_000.0,
@@ -140,12 +142,12 @@ mod tests {
             at_c: Some(25.0),
             drift_kg_per_k: 0.004,
         };
-        CalibratedScale::new(Box::new(Warm), calibration, own_temperature)
+        CalibratedScale::new(Box::new(Warm), calibration, own_temperature, platform.clone())
     }
 
     #[test]
     fn the_converters_temperature_corrects_the_load_and_is_handed_on_once() {
-        let mut scale = scale(true);
+        let mut scale = scale(true, &Newest::default());
         assert!((scale.read().unwrap().get() - 10.0).abs() < 1e-9);
         assert_eq!(scale.platform(), Some(Ok(Celsius::new(35.0).unwrap())));
         assert_eq!(scale.platform(), None);
@@ -153,9 +155,10 @@ mod tests {
 
     #[test]
     fn a_probe_at_the_platform_may_correct_it_instead() {
-        let mut scale = scale(false);
+        let platform = Newest::default();
+        let mut scale = scale(false, &platform);
         assert!((scale.read().unwrap().get() - 10.04).abs() < 1e-9);
-        let mut probe = scale.corrected_by(Box::new(At35));
+        let mut probe = platform.overhears(Box::new(At35));
         assert_eq!(probe.read().map(Celsius::get), Ok(35.0));
         assert!((scale.read().unwrap().get() - 10.0).abs() < 1e-9);
     }

@@ -5,7 +5,7 @@ use std::fs;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
-use std::sync::mpsc::sync_channel;
+use std::sync::mpsc::{Receiver, sync_channel};
 use std::thread;
 use std::time::Duration;
 
@@ -125,6 +125,40 @@ impl Stove {
         self.walk(&["calibrate", "scale"], &answers)
     }
 
+    /// The daemon, with the batch of the folder.
+    fn run(&self) -> Daemon {
+        let (batch, store) = (self.path("batch.toml"), self.path("s.sqlite"));
+        let args = ["run", "--batch", batch.to_str().unwrap(), "--store", store.to_str().unwrap()];
+        let mut child = self.dekchi(&args).spawn().unwrap();
+        let lines = BufReader::new(child.stderr.take().unwrap()).lines();
+        let (line, heard) = sync_channel(1_000);
+        thread::spawn(move || lines.map_while(Result::ok).all(|text| line.send(text).is_ok()));
+        Daemon { child, heard }
+    }
+
+    /// The first batch's recording, once it has such a row.
+    #[expect(clippy::disallowed_methods, reason = "waits for the daemon's next commit")]
+    fn recorded_until(&self, is_wanted: impl Fn(&str) -> bool) -> String {
+        let (into, store) = (self.path("export"), self.path("s.sqlite"));
+        let export = || {
+            Command::new(env!("CARGO_BIN_EXE_dekchi"))
+                .args(["batches", "export", "1", "--into", into.to_str().unwrap()])
+                .args(["--store", store.to_str().unwrap()])
+                .output()
+                .unwrap()
+        };
+        for _ in 0..120 {
+            let _ = fs::remove_dir_all(&into);
+            export();
+            let rows = fs::read_to_string(into.join("recording.csv")).unwrap_or_default();
+            if rows.lines().any(&is_wanted) {
+                return rows;
+            }
+            thread::sleep(Duration::from_secs(1));
+        }
+        panic!("no such row: {:?}", export());
+    }
+
     fn shown(&self) -> String {
         let out = self.dekchi(&["calibrate", "show"]).output().unwrap();
         String::from_utf8(out.stdout).unwrap()
@@ -201,13 +235,29 @@ fn sensors_are_shown_raw_and_calibrated_and_a_hot_platform_is_corrected() {
     assert_eq!(last("big probe")["value"], 20.0);
 }
 
-/// Ends the daemon whatever becomes of the test.
-struct Daemon(Child);
+/// A daemon and what it says; it ends whatever becomes of the test.
+struct Daemon {
+    child: Child,
+    heard: Receiver<String>,
+}
+
+impl Daemon {
+    fn says(&self, words: &str) {
+        let mut said = Vec::new();
+        while let Ok(line) = self.heard.recv_timeout(Duration::from_secs(120)) {
+            if line.contains(words) {
+                return;
+            }
+            said.push(line);
+        }
+        panic!("not a word of it: {said:?}");
+    }
+}
 
 impl Drop for Daemon {
     fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
+        let _ = self.child.kill();
+        let _ = self.child.wait();
     }
 }
 
@@ -218,18 +268,22 @@ fn the_daemon_warns_of_a_platform_outside_its_calibrations_range() {
         counts_per_kg = 10740.0\ntop_kg = 30.0\nat_c = 20.0\n";
     stove.write("book.toml", book);
     stove.platform("29.8 55 55 1 0");
-    let (batch, store) = (stove.path("batch.toml"), stove.path("s.sqlite"));
-    let args = ["run", "--batch", batch.to_str().unwrap(), "--store", store.to_str().unwrap()];
-    let mut daemon = Daemon(stove.dekchi(&args).spawn().unwrap());
-    let lines = BufReader::new(daemon.0.stderr.take().unwrap()).lines();
-    let (line, heard) = sync_channel(1_000);
-    thread::spawn(move || lines.map_while(Result::ok).all(|text| line.send(text).is_ok()));
-    let mut said = Vec::new();
-    while let Ok(line) = heard.recv_timeout(Duration::from_secs(120)) {
-        if line.contains("big's scale: the platform is at 55 °C and was calibrated at 20 °C") {
-            return;
-        }
-        said.push(line);
-    }
-    panic!("not a word of it: {said:?}");
+    let daemon = stove.run();
+    daemon.says("big's scale: the platform is at 55 °C and was calibrated at 20 °C");
+}
+
+#[test]
+fn a_pot_is_watched_without_a_scale_that_was_never_calibrated_and_with_it_once_it_is() {
+    let Some(stove) = Stove::built() else { return };
+    stove.probe_c(62.5);
+    let daemon = stove.run();
+    let missing = "big's scale: it was never calibrated, so the pot is watched without it: run \
+                   `dekchi calibrate scale --pot big`";
+    daemon.says(missing);
+    let rows = stove.recorded_until(|row| row.contains(",62.5"));
+    assert!(rows.contains("fault load uncalibrated"), "{rows}");
+    stove.calibrate_scale().unwrap();
+    stove.platform("29.8 25 25 1 0");
+    daemon.says("the scale is calibrated and is read from now on");
+    stove.recorded_until(|row| row.contains(",29.8") || row.contains(",29.7"));
 }
