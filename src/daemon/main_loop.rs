@@ -137,7 +137,7 @@ impl Daemon {
                     tracing::warn!(by, "{why}");
                 }
             }
-            Item::Calibrated { pot, entry } => self.calibrated(pot, entry),
+            Item::Calibrated { pot, entry } => self.calibrated(pot, *entry),
             Item::Over { pot } => self.over(pot),
             Item::Stop => return false,
         }

@@ -51,7 +51,7 @@ pub enum Item {
     /// The scale of this pot was calibrated meanwhile.
     Calibrated {
         pot: usize,
-        entry: ScaleEntry,
+        entry: Box<ScaleEntry>,
     },
     /// The script of this pot is at its end.
     Over {
@@ -161,7 +161,7 @@ impl Line {
     }
 
     fn begin_to_weigh(&self, entry: &ScaleEntry, scale: Box<dyn Scale>) {
-        let news = |pot: &usize| Item::Calibrated { pot: *pot, entry: entry.clone() };
+        let news = |pot: &usize| Item::Calibrated { pot: *pot, entry: Box::new(entry.clone()) };
         if self.pots.iter().all(|pot| self.items.send(news(pot)).is_ok()) {
             self.weigh(scale);
         }
