@@ -52,6 +52,7 @@ use crate::batch::pot::Pot;
 use crate::keep::health::Health;
 use crate::keep::keeper::Keeper;
 use crate::moment::Moment;
+use crate::show::idle::{Begins, Idle};
 use crate::tell::mqtt::mailbox::Mailbox;
 use crate::tell::mqtt::outbox::{Outbox, Queue};
 use crate::tell::mqtt::topic::level;
@@ -88,6 +89,8 @@ pub struct StationSetup {
     pub begun: Option<Begun>,
     /// The file with which its next batch begins.
     pub usual: Option<UsualFile>,
+    /// How a batch begins where none has.
+    pub begins: Begins,
     pub sources: Vec<Named>,
     /// What is in force of its scale and probes.
     pub calibrations: Calibrations,
@@ -189,8 +192,9 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> io::Result<Ended> {
             herald.resume(number, &life, &before, &clock);
             life
         });
-        let StationSetup { usual, pot, calibrations, .. } = station;
-        stations.push(Station { life, live, heard: began, usual, pot, calibrations });
+        let StationSetup { usual, begins, pot, calibrations, .. } = station;
+        let idle = Idle::new(begins);
+        stations.push(Station { life, live, heard: began, usual, pot, idle, calibrations });
     }
     let daemon = Daemon {
         stations,
@@ -206,13 +210,7 @@ pub fn run(setup: Setup, stop: impl Future<Output = ()>) -> io::Result<Ended> {
         stove: stove.clone(),
         ends_when_over: setup.ends_when_over,
     };
-    stove.open(
-        setup.fittings,
-        everyone.len(),
-        daemon.clock.clone(),
-        items.clone(),
-        halt.clone(),
-    )?;
+    stove.open(setup.fittings, daemon.clock.clone(), items.clone(), halt.clone())?;
     let (end, ended) = oneshot::channel();
     let looping = thread::Builder::new()
         .name("watch".to_owned())

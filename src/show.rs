@@ -16,6 +16,7 @@ pub mod comparison;
 pub mod curve;
 pub mod drawing;
 pub mod escape;
+pub mod idle;
 pub mod label;
 pub mod lettering;
 pub mod lines;

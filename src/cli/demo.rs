@@ -30,6 +30,7 @@ use crate::serve::broker::LoopbackBroker;
 use crate::show::clock::Clock as WallClock;
 use crate::show::clock::length;
 use crate::show::curve::{self, Size, Style};
+use crate::show::idle::Begins;
 use crate::show::words;
 use crate::tell::lamp::Lamp;
 use crate::tell::mqtt::Settings;
@@ -192,6 +193,7 @@ fn cook(
         pot: stove,
         begun,
         usual: None,
+        begins: Begins::Given,
         sources,
         calibrations: Calibrations::default(),
     }];

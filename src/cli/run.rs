@@ -1,29 +1,27 @@
 //! `dekchi run`: the pots of a kitchen are watched.
 
+mod stations;
+
 use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 use tokio::signal::unix::{SignalKind, signal};
 
-use crate::batch::pot::Pot;
 use crate::config::file;
 use crate::config::kitchen::Kitchen;
-use crate::daemon::begin::{BatchFile, Begun, Grounds, Laid, Opening, UsualFile};
-use crate::daemon::board::{self, Opener};
-use crate::daemon::calibrations::Calibrations;
+use crate::daemon::begin::{BatchFile, Grounds, Opening};
+use crate::daemon::board;
 use crate::daemon::clock::{Clock, boot_id};
 use crate::daemon::page::{self, Page};
 use crate::daemon::pocket::Push;
 use crate::daemon::pot::Rhythm;
-use crate::daemon::sensors::{self, Deaf, Named};
-use crate::daemon::source::Source;
+use crate::daemon::sensors::Deaf;
 use crate::daemon::telling::{self, Places, Unusable};
 use crate::daemon::ways::{self, Closed};
-use crate::daemon::{self, Alerting, Setup, StationSetup, Telling};
+use crate::daemon::{self, Alerting, Setup, Telling};
 use crate::keep::Start;
 use crate::keep::keeper::{Keeper, Report, Room};
 use crate::keep::library::Library;
-use crate::sense::Barometer;
 use crate::serve::CannotServe;
 
 use super::failure::Failure;
@@ -83,12 +81,12 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let places = Places { kitchen: directory.clone(), credentials: environment::credentials() };
     let telling = telling(&kitchen, &places)?;
     let rhythm = rhythm(&kitchen);
-    can_hear(&kitchen, &given, &directory)?;
+    stations::can_hear(&kitchen, &given, &directory)?;
     let clock =
         if args.speed == 1.0 { Clock::of_the_board() } else { Clock::fast(args.speed, None) };
     let grounds = Grounds { kitchen, kitchen_text: text, show_every_ms: SHOW_EVERY_MS };
     // What is missing ends it before anything is written: systemd may try again for days.
-    let hung = Hung::open(&grounds.kitchen, &given, &directory)?;
+    let hung = stations::Hung::open(&grounds.kitchen, &given, &directory)?;
     let fittings = board::fittings(&grounds.kitchen.board)?;
     let (keeper, report) = open_store(&args.store.to_write(), &clock)?;
     let began = clock.now();
@@ -105,7 +103,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     };
     let page = page(&grounds.kitchen, &args.store.to_write(), &clock, push)?;
     // This begins the batches: a page that cannot be has ended it before.
-    let (stations, common) = stations(&opening, hung, given, &directory)?;
+    let (stations, common) = stations::open(&opening, hung, given, &directory)?;
     let boot = boot_id();
     let setup = Setup {
         clock,
@@ -158,111 +156,6 @@ pub(super) fn open_store(path: &Path, clock: &Clock) -> Result<(Keeper, Report),
         tracing::warn!("the store was brought up to date; as it was before: {}", copy.display());
     }
     Ok((keeper, report))
-}
-
-/// Whether each pot that a batch is there for has sensors in the kitchen file.
-fn can_hear(kitchen: &Kitchen, given: &[BatchFile], directory: &Path) -> Result<(), Failure> {
-    for (number, pot) in kitchen.pots.iter().enumerate() {
-        let usual = kitchen.batches.get(number).and_then(Option::as_ref);
-        let has_batch = given.iter().any(|file| file.plan.pot == pot.name)
-            || usual.is_some_and(|path| directory.join(path).exists());
-        let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
-        if has_batch && !hung.say_something() {
-            return Err(Failure::config(deaf(pot)));
-        }
-    }
-    Ok(())
-}
-
-fn deaf(pot: &Pot) -> String {
-    format!("the pot \"{}\" has no sensors: name them in [pot.sensors]", pot.name)
-}
-
-/// What is read, opened before any batch begins.
-struct Hung<'k> {
-    opener: Opener<'k>,
-    /// The sensors of each pot that a batch may begin in; `None` for the others.
-    pots: Vec<Option<Vec<Named>>>,
-    barometer: Option<Box<dyn Barometer>>,
-}
-
-impl<'k> Hung<'k> {
-    fn open(kitchen: &'k Kitchen, given: &[BatchFile], directory: &Path) -> Result<Self, Deaf> {
-        let mut opener = Opener::new(&kitchen.board)?;
-        let one = |(number, pot): (usize, &Pot)| {
-            let usual = kitchen.batches.get(number).is_some_and(Option::is_some);
-            let may_begin = usual || given.iter().any(|file| file.plan.pot == pot.name);
-            let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
-            may_begin.then(|| sensors::open(&mut opener, &pot.name, &hung, directory)).transpose()
-        };
-        let pots = kitchen.pots.iter().enumerate().map(one).collect::<Result<_, _>>()?;
-        let barometer = opener.barometer()?;
-        Ok(Self { opener, pots, barometer })
-    }
-}
-
-/// The places on the stove, and what is read for all of them.
-fn stations(
-    opening: &Opening<'_>,
-    hung: Hung<'_>,
-    mut given: Vec<BatchFile>,
-    directory: &Path,
-) -> Result<(Vec<StationSetup>, Vec<Named>), Failure> {
-    let kitchen = &opening.grounds.kitchen;
-    let Hung { mut opener, pots, barometer } = hung;
-    let (mut stations, mut waits) = (Vec::new(), false);
-    for ((number, pot), opened) in kitchen.pots.iter().enumerate().zip(pots) {
-        let place = given.iter().position(|file| file.plan.pot == pot.name);
-        let given = place.map(|place| given.swap_remove(place));
-        let path = kitchen.batches.get(number).and_then(Option::as_ref);
-        let path = path.map(|path| directory.join(path));
-        let (begun, usual) = begin(opening, pot, given, path)?;
-        if begun.is_none() && usual.is_none() {
-            tracing::info!(pot = pot.name, "stands idle: no batch was given for it");
-            continue;
-        }
-        let hung = kitchen.sensors.get(number).cloned().unwrap_or_default();
-        let sources = match opened {
-            Some(sources) => sources,
-            None => sensors::open(&mut opener, &pot.name, &hung, directory)?,
-        };
-        if sources.is_empty() {
-            let words = deaf(pot);
-            if begun.is_some() {
-                return Err(Failure::config(words));
-            }
-            // A board that was just set up: nothing is wrong yet.
-            tracing::warn!("{words}, and start again; until then it stands idle");
-            waits = true;
-            continue;
-        }
-        let calibrations = Calibrations::of(opener.book(), &pot.name, &hung);
-        stations.push(StationSetup { pot: pot.clone(), begun, usual, sources, calibrations });
-    }
-    if stations.is_empty() && !waits {
-        let words = "no pot has a batch: give one with --batch, or name its file with batch = \"…\" \
-                     under a [[pot]] of the kitchen file";
-        return Err(Failure::config(words));
-    }
-    let common = barometer.map(|barometer| ("air".to_owned(), Source::Barometer(barometer)));
-    Ok((stations, common.into_iter().collect()))
-}
-
-/// A pot's batch, where it has one, and the file with which the next begins.
-fn begin(
-    opening: &Opening<'_>,
-    pot: &Pot,
-    given: Option<BatchFile>,
-    path: Option<PathBuf>,
-) -> Result<(Option<Begun>, Option<UsualFile>), Failure> {
-    let Some(path) = path else { return Ok((opening.begin(pot, given, None), None)) };
-    let laid = Laid::read(&path, &opening.grounds.kitchen, &pot.name)?;
-    let text = laid.as_ref().map(|laid| laid.file.text.clone());
-    let begun = opening.begin(pot, given, laid);
-    if begun.is_none() {
-        tracing::info!(pot = pot.name, "stands idle until {} is there", path.display());
-    }
-    Ok((begun, Some(UsualFile::known(path, text))))
 }
 
 fn alerting(

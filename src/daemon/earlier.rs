@@ -72,7 +72,7 @@ impl Earlier {
             now: story.now.as_ref().map_or_else(Moment::default, |now| now.at),
             story: Arc::new(story),
             silent_s: 0.0,
-            idle: false,
+            idle: None,
             over: entry.outcome.is_some(),
         };
         KeptBatch { entry: kept, pot, stove }

@@ -11,6 +11,7 @@ use crate::keep::Outcome;
 use crate::keep::keeper::Keeper;
 use crate::moment::Moment;
 use crate::sense::calibration::book::ScaleEntry;
+use crate::show::idle::Idle;
 use crate::show::story::Story;
 use crate::watch::action::Action;
 use crate::watch::event::{CookSays, Event};
@@ -63,6 +64,8 @@ pub struct Station {
     /// The file with which its next batch begins.
     pub usual: Option<UsualFile>,
     pub pot: Pot,
+    /// What is known of it while no batch has begun.
+    pub idle: Idle,
     pub calibrations: Calibrations,
 }
 
@@ -151,6 +154,7 @@ impl Daemon {
         if event != Event::Tick {
             station.heard = at;
             station.calibrations.hear(&event, at);
+            station.idle.hear(&event);
         }
         let Some(life) = station.life.as_mut().filter(|life| !life.over) else { return };
         let actions = life.take(event, at, &outlets);
@@ -232,7 +236,9 @@ impl Daemon {
     fn begin_what_is_new(&mut self, number: usize, now: Moment) {
         let Some(station) = self.stations.get_mut(number) else { return };
         let Some(usual) = &mut station.usual else { return };
-        let Some(file) = usual.news(&self.grounds.kitchen, &station.pot.name) else { return };
+        let news = usual.news(&self.grounds.kitchen, &station.pot.name);
+        station.idle.begins = usual.begins();
+        let Some(file) = news else { return };
         if let Some(old) = station.life.take() {
             self.herald.over(number);
             let outcome = old.outcome();
@@ -264,7 +270,8 @@ impl Daemon {
         if trouble.is_empty() && watchman.told.is_some() {
             tracing::info!("nothing is amiss any more");
         }
-        let well = if self.stations.is_empty() { "idle: no pot to watch" } else { "watching" };
+        let well =
+            if self.lives().next().is_none() { "idle: no batch has begun" } else { "watching" };
         let line = trouble.first().map_or(well, String::as_str);
         watchman.supervisor.status(line);
         if let Some(post) = &self.post {

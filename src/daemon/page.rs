@@ -12,7 +12,6 @@ use tokio::sync::watch;
 
 use crate::batch::composition::Composition;
 use crate::batch::plan::{Plan, Start};
-use crate::batch::pot::Pot;
 use crate::config::kitchen::Kitchen;
 use crate::keep::Browser;
 use crate::keep::health::Health;
@@ -23,6 +22,7 @@ use crate::moment::Moment;
 use crate::serve::token::{self, Hash, NoRandom};
 use crate::serve::{self, CannotServe, House, Serving, Settings};
 use crate::show::board::{Board, Kept, KeptBatch, PotNow, StoreNow};
+use crate::show::clock::Clock as WallClock;
 use crate::show::story::Story;
 use crate::watch::event::CookSays;
 
@@ -123,7 +123,7 @@ impl Page {
         let pots = stations.iter().map(|station| {
             let silent_s = if station.live { (now - station.heard).max(0.0) } else { 0.0 };
             let pot = station.life.as_ref().map(|life| life.on_the_page(clock));
-            PotNow { silent_s, ..pot.unwrap_or_else(|| idle(&station.pot)) }
+            PotNow { silent_s, ..pot.unwrap_or_else(|| idle(station, clock)) }
         });
         let (kitchen, pots) = (self.kitchen.clone(), pots.collect());
         self.board.send_replace(Arc::new(Board {
@@ -135,7 +135,8 @@ impl Page {
     }
 }
 
-fn idle(pot: &Pot) -> PotNow {
+fn idle(station: &Station, clock: &Clock) -> PotNow {
+    let (pot, now) = (&station.pot, clock.now());
     let start = Start { contents_kg: 0.0, lid_on: false, composition: Composition::WATER };
     let (name, additions) = (pot.name.clone(), vec![]);
     let plan = Plan {
@@ -150,12 +151,19 @@ fn idle(pot: &Pot) -> PotNow {
         name,
         plan: Arc::new(plan),
         story: Arc::new(Story::new("", pot.clone(), None)),
-        clock: None,
-        now: Moment::default(),
+        clock: on_the_wall(clock, now),
+        now,
         silent_s: 0.0,
-        idle: true,
+        idle: Some(station.idle.clone()),
         over: false,
     }
+}
+
+/// The board's own clock as the wall has it; `None` while the board does not know the time.
+fn on_the_wall(clock: &Clock, now: Moment) -> Option<WallClock> {
+    let wall = clock.wall(now);
+    let offset_s = clock.offset_s(wall);
+    wall.set.then_some(WallClock { utc_ms_at_zero: wall.utc_ms - now.ms(), offset_s })
 }
 
 fn store(health: &Health) -> StoreNow {

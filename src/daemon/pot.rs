@@ -319,7 +319,7 @@ impl PotLife {
             clock: self.wall_clock(clock),
             now: self.last,
             silent_s: 0.0,
-            idle: false,
+            idle: None,
             over: self.over,
         }
     }

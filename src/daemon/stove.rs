@@ -2,9 +2,9 @@
 //!
 //! The lamp shows the most urgent alert of all pots; the buzzer sounds for the most urgent that nobody
 //! has acknowledged. A short press says that the pot was stirred: the pot that asked for it, or the
-//! only one. A long press acknowledges whatever is raised. None of it needs network or card.
+//! only one that is watched. While none is watched the lamp is dark. A long press acknowledges whatever is raised. None of it needs network or card.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use std::sync::mpsc::SyncSender;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -49,7 +49,6 @@ impl Stove {
     pub fn open(
         &self,
         fittings: Fittings,
-        pots: usize,
         clock: Clock,
         items: SyncSender<Item>,
         halt: Halt,
@@ -59,7 +58,7 @@ impl Stove {
         }
         let stove = self.clone();
         let thread = thread::Builder::new().name("stove".to_owned()).stack_size(STACK_BYTES);
-        thread.spawn(move || stove.serve(fittings, pots, &clock, &items, &halt)).map(drop)
+        thread.spawn(move || stove.serve(fittings, &clock, &items, &halt)).map(drop)
     }
 
     /// Takes what the judgement just did about this pot.
@@ -71,21 +70,14 @@ impl Stove {
         act(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner))
     }
 
-    fn serve(
-        &self,
-        mut fittings: Fittings,
-        pots: usize,
-        clock: &Clock,
-        items: &SyncSender<Item>,
-        halt: &Halt,
-    ) {
+    fn serve(&self, mut fittings: Fittings, clock: &Clock, items: &SyncSender<Item>, halt: &Halt) {
         let mut button = Button::default();
         let mut shown = (Signal::DARK, clock.now());
         let mut looks = 0_u32;
         while halt.wait(LOOK_EVERY) {
             let now = clock.now();
             let pressed = fittings.button.as_mut().and_then(|down| button.look(down(), now));
-            for (pot, says) in self.raised(|raised| said(raised, pressed, pots)) {
+            for (pot, says) in self.raised(|raised| said(raised, pressed)) {
                 // A full queue means seconds of delay: the cook will press again.
                 let by = "the button".to_owned();
                 drop(items.try_send(Item::Said { pot, says, by, answer: None }));
@@ -116,23 +108,28 @@ impl Stove {
 
 /// The alerts that are raised, and whether somebody has seen them.
 #[derive(Debug, Default)]
-struct Raised(BTreeMap<(usize, Alarm), bool>);
+struct Raised {
+    alerts: BTreeMap<(usize, Alarm), bool>,
+    /// The pots that are watched: those of which anything was said.
+    watched: BTreeSet<usize>,
+}
 
 impl Raised {
     fn hear(&mut self, pot: usize, action: &Action) {
+        self.watched.insert(pot);
         match action {
             Action::Show(snapshot) => {
-                self.0.retain(|(p, alarm), _| *p != pot || snapshot.raised.contains(alarm));
+                self.alerts.retain(|(p, alarm), _| *p != pot || snapshot.raised.contains(alarm));
                 for &alarm in &snapshot.raised {
-                    self.0.entry((pot, alarm)).or_insert(false);
+                    self.alerts.entry((pot, alarm)).or_insert(false);
                 }
             }
             Action::Tell(notice) => match notice.state {
-                AlarmState::Raised => drop(self.0.insert((pot, notice.alarm), false)),
+                AlarmState::Raised => drop(self.alerts.insert((pot, notice.alarm), false)),
                 AlarmState::Acknowledged | AlarmState::Shelved => {
-                    self.0.insert((pot, notice.alarm), true);
+                    self.alerts.insert((pot, notice.alarm), true);
                 }
-                AlarmState::Cleared => drop(self.0.remove(&(pot, notice.alarm))),
+                AlarmState::Cleared => drop(self.alerts.remove(&(pot, notice.alarm))),
             },
             Action::Happened(_) => {}
         }
@@ -140,11 +137,12 @@ impl Raised {
 
     fn signal(&self) -> Signal {
         let most = |seen: Option<bool>| {
-            let fitting = self.0.iter().filter(|(_, s)| seen.is_none_or(|seen| seen == **s));
+            let fitting = self.alerts.iter().filter(|(_, s)| seen.is_none_or(|seen| seen == **s));
             fitting.filter_map(|((_, alarm), _)| urgency(*alarm)).max()
         };
         let sounding = most(Some(false));
         match most(None) {
+            None if self.watched.is_empty() => Signal::DARK,
             None => Signal::NORMAL,
             Some(Urgency::Now) => {
                 Signal { colour: Colour::Red, flashing: sounding == Some(Urgency::Now), sounding }
@@ -166,16 +164,17 @@ const fn urgency(alarm: Alarm) -> Option<Urgency> {
 }
 
 /// What a press says, and to which pots.
-fn said(raised: &Raised, press: Option<Press>, pots: usize) -> Vec<(usize, CookSays)> {
+fn said(raised: &Raised, press: Option<Press>) -> Vec<(usize, CookSays)> {
     match press {
         Some(Press::Short) => {
             let asks = |alarm| matches!(alarm, Alarm::StirDue | Alarm::Catching);
-            let asked = raised.0.keys().find(|(_, alarm)| asks(*alarm)).map(|(pot, _)| *pot);
-            let pot = asked.or((pots == 1).then_some(0));
+            let asked = raised.alerts.keys().find(|(_, alarm)| asks(*alarm)).map(|(pot, _)| *pot);
+            let only = raised.watched.first().filter(|_| raised.watched.len() == 1);
+            let pot = asked.or(only.copied());
             pot.map(|pot| (pot, CookSays::Stirred)).into_iter().collect()
         }
         Some(Press::Long) => {
-            let unseen = raised.0.iter().filter(|(_, seen)| !**seen);
+            let unseen = raised.alerts.iter().filter(|(_, seen)| !**seen);
             unseen.map(|((pot, alarm), _)| (*pot, CookSays::Acknowledge(*alarm))).collect()
         }
         Some(Press::Stuck) => {
@@ -204,7 +203,6 @@ mod tests {
 
     #[test]
     fn the_most_urgent_alert_of_all_pots_is_shown() {
-        assert_eq!(after(&[]).signal(), Signal::NORMAL);
         let due = (0, tell(Alarm::StirDue, AlarmState::Raised));
         let catching = (1, tell(Alarm::Catching, AlarmState::Raised));
         assert_eq!(after(std::slice::from_ref(&due)).signal(), Signal::of(Urgency::Soon, false));
@@ -219,11 +217,18 @@ mod tests {
         assert_eq!(after(&[catching, cleared]).signal(), Signal::NORMAL);
     }
 
+    fn shown(raised: &[Alarm]) -> Action {
+        Action::Show(Box::new(Snapshot { raised: raised.to_vec(), ..Snapshot::default() }))
+    }
+
+    #[test]
+    fn the_lamp_is_green_for_a_pot_that_is_watched_and_dark_while_none_is() {
+        assert_eq!(after(&[]).signal(), Signal::DARK);
+        assert_eq!(after(&[(0, shown(&[]))]).signal(), Signal::NORMAL);
+    }
+
     #[test]
     fn what_is_shown_of_a_pot_is_what_is_raised() {
-        let shown = |raised: &[Alarm]| {
-            Action::Show(Box::new(Snapshot { raised: raised.to_vec(), ..Snapshot::default() }))
-        };
         let raised = after(&[(0, shown(&[Alarm::RunningDry]))]);
         assert_eq!(raised.signal(), Signal::of(Urgency::Now, false));
         let gone = after(&[(0, tell(Alarm::RunningDry, AlarmState::Raised)), (0, shown(&[]))]);
@@ -235,9 +240,15 @@ mod tests {
     #[test]
     fn a_short_press_is_for_the_pot_that_asked() {
         let due = after(&[(1, tell(Alarm::StirDue, AlarmState::Raised))]);
-        assert_eq!(said(&due, Some(Press::Short), 2), [(1, CookSays::Stirred)]);
-        assert_eq!(said(&after(&[]), Some(Press::Short), 1), [(0, CookSays::Stirred)]);
-        assert_eq!(said(&after(&[]), Some(Press::Short), 2), []);
+        assert_eq!(said(&due, Some(Press::Short)), [(1, CookSays::Stirred)]);
+        let two = after(&[(0, shown(&[])), (1, shown(&[]))]);
+        assert_eq!(said(&two, Some(Press::Short)), []);
+    }
+
+    #[test]
+    fn a_short_press_is_for_the_only_pot_with_a_batch_whatever_else_stands_there() {
+        assert_eq!(said(&after(&[(1, shown(&[]))]), Some(Press::Short)), [(1, CookSays::Stirred)]);
+        assert_eq!(said(&after(&[]), Some(Press::Short)), []);
     }
 
     #[test]
@@ -247,9 +258,9 @@ mod tests {
             (1, tell(Alarm::ProbeFault, AlarmState::Raised)),
             (1, tell(Alarm::ProbeFault, AlarmState::Acknowledged)),
         ]);
-        let acknowledged = said(&raised, Some(Press::Long), 2);
+        let acknowledged = said(&raised, Some(Press::Long));
         assert_eq!(acknowledged, [(0, CookSays::Acknowledge(Alarm::StirDue))]);
-        assert_eq!(said(&raised, None, 2), []);
+        assert_eq!(said(&raised, None), []);
     }
 
     struct Seen(SyncSender<Signal>);
@@ -277,7 +288,9 @@ mod tests {
         let fittings =
             Fittings { lamp: Some(Box::new(Seen(lamp))), button: Some(Box::new(button)) };
         let stove = Stove::default();
-        stove.open(fittings, 1, Clock::of_the_board(), items, halt.clone()).unwrap();
+        stove.open(fittings, Clock::of_the_board(), items, halt.clone()).unwrap();
+        assert!(until(&signals, &Signal::DARK));
+        stove.hear(0, &[shown(&[])]);
         assert!(until(&signals, &Signal::NORMAL));
         stove.hear(0, &[tell(Alarm::Catching, AlarmState::Raised)]);
         assert!(until(&signals, &Signal::of(Urgency::Now, false)));

@@ -96,8 +96,8 @@ impl News {
 
     /// The clock on the wall.
     pub fn time(&self) -> Option<String> {
-        let pot = self.board.pots.first()?;
-        Some(pot.clock?.hh_mm(pot.now))
+        let mut told = self.board.pots.iter().filter_map(|pot| Some(pot.clock?.hh_mm(pot.now)));
+        told.next()
     }
 
     /// The news that one has who had this event last.
@@ -153,6 +153,9 @@ impl PotNews {
         });
         let parts = parts.collect();
         let happened = pot.story.happenings.len() + pot.story.words.len();
+        if pot.idle.is_some() {
+            return Self { parts, ..Self::default() };
+        }
         let due = self.drawn_at.is_none_or(|at| now - at >= CURVE) || happened != self.happened;
         let (drawn, drawn_at) = if due { (number, Some(now)) } else { (self.drawn, self.drawn_at) };
         Self { parts, drawn, drawn_at, happened }

@@ -7,6 +7,7 @@ use crate::batch::stove::Stove;
 use crate::moment::Moment;
 
 use super::clock::Clock;
+use super::idle::Idle;
 use super::story::Story;
 
 /// Everything that is watched, and how the board itself is.
@@ -32,8 +33,8 @@ pub struct PotNow {
     pub now: Moment,
     /// How long ago anything was heard of it, s.
     pub silent_s: f64,
-    /// No batch has begun in it; plan and story are empty.
-    pub idle: bool,
+    /// No batch has begun in it: plan and story are empty, and `now` is the board's own time.
+    pub idle: Option<Idle>,
     /// The batch has ended.
     pub over: bool,
 }

@@ -167,7 +167,7 @@ pub fn pot(pot: &str, name: &str) -> PotNow {
         clock: Some(Clock { utc_ms_at_zero: 1_795_622_400_000, offset_s: 0 }),
         now: at,
         silent_s: 0.1,
-        idle: false,
+        idle: None,
         over: false,
     }
 }

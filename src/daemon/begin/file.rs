@@ -9,6 +9,7 @@ use crate::config::batch;
 use crate::config::complaint::{Complaint, Complaints};
 use crate::config::file;
 use crate::config::kitchen::Kitchen;
+use crate::show::idle::Begins;
 
 /// A batch file: what it means, and its text as it is kept.
 #[derive(Debug, Clone, PartialEq)]
@@ -71,6 +72,8 @@ pub struct UsualFile {
     changed: Option<SystemTime>,
     /// The text of the batch that the pot has.
     text: Option<String>,
+    /// What is wrong with the file as it lies there.
+    wrong: Option<String>,
 }
 
 impl UsualFile {
@@ -78,7 +81,16 @@ impl UsualFile {
     #[must_use]
     pub fn known(path: PathBuf, text: Option<String>) -> Self {
         let changed = changed(&path);
-        Self { path, changed, text }
+        Self { path, changed, text, wrong: None }
+    }
+
+    /// How the next batch begins by it.
+    #[must_use]
+    pub fn begins(&self) -> Begins {
+        match &self.wrong {
+            Some(why) => Begins::Spoilt(why.clone()),
+            None => Begins::Laid(self.path.display().to_string()),
+        }
     }
 
     /// The batch that the file means, where the file is new or changed. What is wrong with it is told
@@ -88,11 +100,12 @@ impl UsualFile {
         if changed == self.changed {
             return None;
         }
-        self.changed = changed;
+        (self.changed, self.wrong) = (changed, None);
         changed?;
         match BatchFile::read_for(&self.path, kitchen, pot) {
             Err(why) => {
                 tracing::error!("{why}");
+                self.wrong = Some(why.to_string());
                 None
             }
             Ok(file) if self.text.as_ref() == Some(&file.text) => None,

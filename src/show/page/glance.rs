@@ -4,15 +4,19 @@
 use maud::{Markup, html};
 
 use crate::show::board::PotNow;
+use crate::show::idle::Idle;
 use crate::show::words;
 use crate::watch::action::{Alarm, AlarmState, Notice};
 
 use super::{events, sentence, t};
 
+/// The first line of a pot in which no batch has begun.
+pub const NO_BATCH: &str = "No batch";
+
 /// What is seen at first; `heading` is the level of its heading, 1 or 2.
 pub fn draw(n: usize, pot: &PotNow, heading: u8) -> Markup {
-    if pot.idle {
-        return idle(pot, heading);
+    if let Some(idle) = &pot.idle {
+        return without_batch(pot, idle, heading);
     }
     let said = words::of(&pot.story, pot.clock);
     let name = format!("{}, {}", sentence::pot(&pot.name), pot.story.batch);
@@ -25,11 +29,12 @@ pub fn draw(n: usize, pot: &PotNow, heading: u8) -> Markup {
     }
 }
 
-fn idle(pot: &PotNow, heading: u8) -> Markup {
+fn without_batch(pot: &PotNow, idle: &Idle, heading: u8) -> Markup {
     html! {
         p.who { (t(&sentence::pot(&pot.name))) }
-        @if heading == 1 { h1 { "Stands idle" } } @else { h2 { "Stands idle" } }
-        p.doubt { "No batch has begun in it." }
+        @if heading == 1 { h1 { (NO_BATCH) } } @else { h2 { (NO_BATCH) } }
+        p.senses { (t(&idle.senses(&pot.story.pot, pot.silent_s))) }
+        p.calm { (t(&idle.what_to_do(&pot.name))) }
     }
 }
 

@@ -12,20 +12,20 @@ pub fn draw(board: &Board, drawn: &[u64], viewer: &Viewer) -> Markup {
     let few = board.pots.len() <= 2;
     html! {
         h1.unseen { "The pots" }
-        @if board.pots.is_empty() { p.calm { "No pot is being watched." } }
+        @if board.pots.is_empty() { p.calm { "No pot is being watched. Name the pots in the kitchen file and start dekchi again." } }
         div.pass.few[few].many[!few] {
             @for (n, now) in board.pots.iter().enumerate() {
-                article.pot {
+                article.pot.waits[now.idle.is_some()] {
                     div.glance id=(format!("p{n}-pass")) { (glance::draw(n, now, 2)) }
-                    @if !now.idle {
+                    @if now.idle.is_none() {
                         (pot::curve(n, now, drawn.get(n).copied().unwrap_or(0), viewer))
-                    }
-                    p.go {
-                        a href=(format!("/pot/{}", segment(&now.name))) {
-                            "All about the " (t(&sentence::pot(&now.name).to_lowercase()))
+                        p.go {
+                            a href=(format!("/pot/{}", segment(&now.name))) {
+                                "All about the " (t(&sentence::pot(&now.name).to_lowercase()))
+                            }
                         }
+                        (say::form(n, now))
                     }
-                    (say::form(n, now))
                 }
             }
         }

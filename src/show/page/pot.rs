@@ -24,7 +24,7 @@ pub fn parts(n: usize, pot: &PotNow) -> Vec<Part> {
         html: html.into_string(),
         on_the_pass,
     };
-    if pot.idle {
+    if pot.idle.is_some() {
         return vec![
             part("glance", glance::draw(n, pot, 1), false),
             part("pass", glance::draw(n, pot, 2), true),
@@ -50,8 +50,8 @@ pub fn curve_id(n: usize) -> String {
 /// The page's title.
 #[must_use]
 pub fn title(pot: &PotNow) -> String {
-    if pot.idle {
-        return format!("{}: stands idle", sentence::pot(&pot.name));
+    if pot.idle.is_some() {
+        return format!("{}: {}", sentence::pot(&pot.name), glance::NO_BATCH);
     }
     let said = crate::show::words::of(&pot.story, pot.clock);
     format!("{}: {}", sentence::pot(&pot.name), said.first)
@@ -60,9 +60,11 @@ pub fn title(pot: &PotNow) -> String {
 /// The middle of one pot's page; `drawn` is the number of the drawing of its curve.
 #[must_use]
 pub fn draw(n: usize, pot: &PotNow, drawn: u64, viewer: &Viewer) -> Markup {
-    if pot.idle {
+    if pot.idle.is_some() {
         return html! {
-            article.pot { div.glance id=(format!("p{n}-glance")) { (glance::draw(n, pot, 1)) } }
+            article.pot.waits {
+                div.glance id=(format!("p{n}-glance")) { (glance::draw(n, pot, 1)) }
+            }
         };
     }
     html! {

@@ -4,12 +4,14 @@ use super::*;
 use crate::batch::composition::Composition;
 use crate::batch::plan::{Plan, PlannedAddition, Start};
 use crate::moment::Moment;
+use crate::quantity::{Celsius, Kilograms};
 use crate::show::board::{Board, PotNow};
 use crate::show::clock::Clock;
+use crate::show::idle::{Begins, Idle};
 use crate::show::sample;
 use crate::show::story::{Story, Word};
 use crate::watch::action::What;
-use crate::watch::event::CookSays;
+use crate::watch::event::{CookSays, Event};
 
 fn plan(name: &str) -> Plan {
     let planned =
@@ -36,7 +38,7 @@ fn pot(name: &str, story: Story, until_s: f64) -> PotNow {
         clock: Some(Clock { utc_ms_at_zero: 1_795_622_400_000, offset_s: 0 }),
         now: Moment::from_seconds(until_s).unwrap(),
         silent_s: 0.1,
-        idle: false,
+        idle: None,
         over: false,
     }
 }
@@ -118,6 +120,33 @@ fn nothing_is_said_to_be_well_that_is_not_known() {
     board.pots[0].story = Arc::new(Story::new("a", sample::pot(), None));
     let page = glance::draw(0, &board.pots[0], 1).into_string();
     assert!(page.contains("Nothing is known yet.") && !page.contains("All is well"));
+}
+
+/// A pot in which no batch has begun.
+fn without_batch(begins: Begins, heard: &[Event]) -> PotNow {
+    let mut idle = Idle::new(begins);
+    heard.iter().for_each(|event| idle.hear(event));
+    let story = Story::new("", sample::pot(), None);
+    PotNow { idle: Some(idle), ..pot("big", story, 0.0) }
+}
+
+#[test]
+fn a_pot_without_a_batch_shows_what_its_sensors_say_and_how_one_begins() {
+    let heard = [
+        Event::Load(Ok(Kilograms::new(6.2).unwrap())),
+        Event::Probe(Ok(Celsius::new(18.2).unwrap())),
+    ];
+    let pots = vec![without_batch(Begins::Laid("/var/lib/dekchi/big.toml".into()), &heard)];
+    let board = Board { kitchen: "Harbour Lane Kitchen".into(), pots, ..Board::default() };
+    let viewer = Viewer::default();
+    let wall = pass::draw(&board, &[0], &viewer).into_string();
+    for page in [pot::draw(0, &board.pots[0], 0, &viewer).into_string(), wall] {
+        for said in ["Big pot", "No batch", "empty. The probe is at 18 °C.", "big.toml"] {
+            assert!(page.contains(said), "{said}: {page}");
+        }
+        assert!(!page.contains("curve.svg"), "there is no curve yet: {page}");
+    }
+    assert_eq!(pot::title(&board.pots[0]), "Big pot: No batch");
 }
 
 #[test]
