@@ -64,6 +64,7 @@ fn page(at: &str) -> String {
 }
 
 /// Asks for the page until it shows this.
+#[expect(clippy::disallowed_methods, reason = "waits for the daemon to look round")]
 fn shows(at: &str, wanted: impl Fn(&str) -> bool) -> String {
     let mut last = String::new();
     for _ in 0..600 {
@@ -111,7 +112,7 @@ fn pots_without_a_batch_are_on_the_page_until_one_begins() {
     }
     laid("big.toml", "name = \"Tuesday base\"\npot = \"small\"\n");
     shows(&at, |page| page.contains("A batch file is there but cannot be used"));
-    let batch = "name = \"Tuesday base\"\npot = \"big\"\n[start]\ncontents_kg = 12.0\n\
+    let batch = "name = \"Tuesday base\"\npot = \"big\"\n[start]\ncontents_kg = 12.0\nlid = \"off\"\n\
         composition = { water = 0.9, solids = 0.07, fat = 0.025, salt = 0.005 }\n";
     laid("big.toml", batch);
     let page = shows(&at, |page| page.contains("Big pot, Tuesday base"));
