@@ -194,10 +194,14 @@ fn mode(connection: &Connection) -> Result<String, rusqlite::Error> {
     connection.pragma_query_value(None, "journal_mode", |row| row.get(0))
 }
 
-/// Whether the file lies on a file system that may only be read.
+/// Whether the file lies on a file system that may only be read. One that turned read-only because its
+/// card failed may still let a file be opened for writing, but none be made.
 pub(super) fn is_on_read_only(path: &Path) -> bool {
-    let opened = File::options().write(true).open(path);
-    opened.is_err_and(|error| error.kind() == io::ErrorKind::ReadOnlyFilesystem)
+    let trial = beside(path, ".trial");
+    let opened = File::options().write(true).open(path).map(drop);
+    let made = opened.and_then(|()| File::create(&trial).map(drop));
+    let _ = std::fs::remove_file(&trial);
+    made.is_err_and(|error| error.kind() == io::ErrorKind::ReadOnlyFilesystem)
 }
 
 /// Whether the file's own header, whatever its log says, bears the mark of a store: a big-endian

@@ -333,7 +333,8 @@ impl Writer {
                 Trouble { kind: TroubleKind::Other, detail: refusal.to_string() }
             }
         };
-        if trouble.kind == TroubleKind::CannotOpen && file::is_on_read_only(&self.path) {
+        let unclear = matches!(trouble.kind, TroubleKind::CannotOpen | TroubleKind::DeviceFailed);
+        if unclear && file::is_on_read_only(&self.path) {
             trouble.kind = TroubleKind::ReadOnly;
         }
         if trouble.kind == TroubleKind::Damaged {

@@ -244,7 +244,7 @@ pub fn certificates(directory: &Path) {
         openssl req -x509 -newkey rsa:2048 -nodes -keyout ca.key -out ca.crt -days 2 \
             -subj '/CN=test authority'
         openssl req -newkey rsa:2048 -nodes -keyout server.key -out server.csr -subj '/CN=localhost'
-        printf 'subjectAltName=DNS:localhost\\nbasicConstraints=CA:FALSE\\n' > server.ext
+        printf 'subjectAltName=DNS:localhost,IP:127.0.0.1\\nbasicConstraints=CA:FALSE\\n' > server.ext
         openssl x509 -req -in server.csr -CA ca.crt -CAkey ca.key -CAcreateserial \
             -out server.crt -days 2 -extfile server.ext";
     let mut shell = Command::new("bash")

@@ -8,6 +8,7 @@ mod card;
 #[cfg(feature = "demo-broker")]
 mod demo;
 mod doorman;
+mod early;
 mod homie;
 mod kitchen;
 mod latency;

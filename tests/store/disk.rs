@@ -204,7 +204,7 @@ fn writes_that_fail_for_a_while_are_made_good() {
     if !strace_works() {
         return;
     }
-    for error in ["EIO", "ENOSPC"] {
+    for error in ["EIO", "ENOSPC", "EROFS"] {
         for k in [3, 11, 29] {
             let when = format!("{k}..{}", k + 9);
             let (kept, at_once) = with_failing("pwrite64", error, &when);

@@ -145,7 +145,8 @@ impl Trouble {
         let clock = said.contains("NotValidYet") || said.contains("not valid yet");
         let hint = if clock { "; is this board's clock set?" } else { "" };
         let lost = matches!(error, TlsError::Io(e) if e.get_ref().is_none());
-        let kind = if lost { Kind::Away } else { Kind::Refused };
+        // A clock is set sooner or later, and then trying helps.
+        let kind = if lost || clock { Kind::Away } else { Kind::Refused };
         Self::new(kind, settings, &format!("cannot be trusted over TLS: {said}{hint}"))
     }
 }
