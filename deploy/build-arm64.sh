@@ -70,7 +70,27 @@ for target in "$amd" "$arm"; do
 done
 mv "$root"/build/dekchi_*.deb "$out/"
 
-# The program for the other processor starts, under emulation.
-qemu-aarch64-static -L "$root/usr/aarch64-linux-gnu" \
-    "$root/build/target/$arm/release/dekchi" --version
+# Under emulation the program for the other processor judges virtual batches and measured loads
+# (tests/data) as this one does, byte for byte.
+on_arm() { qemu-aarch64-static -L "$root/usr/aarch64-linux-gnu" "$root/build/target/$arm/release/dekchi" "$@"; }
+on_amd() { chroot "$root" "/build/target/$amd/release/dekchi" "$@"; }
+alike() {
+    on_amd replay "/build/trial/$1.csv" --kitchen "/build/trial/$2.kitchen.toml" --batch "/build/trial/$2.batch.toml" >"$trial/amd"
+    on_arm replay "$trial/$1.csv" --kitchen "$trial/$2.kitchen.toml" --batch "$trial/$2.batch.toml" >"$trial/arm"
+    [ -s "$trial/amd" ] || { echo "$1: nothing was said of it" >&2; exit 1; }
+    cmp "$trial/amd" "$trial/arm"
+    echo "$1: $(wc -l <"$trial/arm") lines alike"
+}
+on_arm --version
+trial=$root/build/trial
+rm -rf "$trial"
+for kind in reduce whole tended neglect; do
+    on_amd practise --kind "$kind" --seed 7 -o /build/trial >/dev/null
+    alike "$kind-7" "$kind-7"
+done
+for run in tests/data/mass_loss_cone/*.csv; do
+    name=$(basename "$run" .csv)
+    awk -F, 'NR == 1 { print "t_s,probe_c,load_kg" } NR > 5 { printf "%.1f,,%.4f\n", $1, 3.1 + 0.05 * $2 }' "$run" >"$trial/$name.csv"
+    alike "$name" reduce-7
+done
 ls -l "$out"

@@ -9,6 +9,8 @@
 set -euo pipefail
 deb=$(realpath "${1:?a package}")
 root=${2:-$(mktemp -d /var/tmp/dekchi-boot.XXXXXX)}
+mkdir -p "$root"
+chmod 755 "$root"
 mirror=${DEBIAN_MIRROR:-http://deb.debian.org/debian}
 [ -e "$root/etc/debian_version" ] || debootstrap --variant=minbase \
     --include=systemd,systemd-sysv,udev,dbus,tzdata,ca-certificates,procps,man-db,sqlite3,openssl,mosquitto,mosquitto-clients \

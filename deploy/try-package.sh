@@ -7,6 +7,8 @@
 set -euo pipefail
 deb=$(realpath "${1:?a package}")
 root=${2:-$(mktemp -d /var/tmp/dekchi-fresh.XXXXXX)}
+mkdir -p "$root"
+chmod 755 "$root"
 mirror=${DEBIAN_MIRROR:-http://deb.debian.org/debian}
 [ -e "$root/etc/debian_version" ] || debootstrap --variant=minbase \
     --include=systemd,udev,tzdata,ca-certificates,man-db trixie "$root" "$mirror"
