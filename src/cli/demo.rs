@@ -182,6 +182,7 @@ fn cook(
         unfinished: &report.unfinished,
         now: began,
         wall: clock.wall(began),
+        boot: "",
         fresh: true,
     };
     let nothing = || Failure::failed("the virtual kitchen has no pot");

@@ -92,6 +92,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let began = clock.now();
     let library = Library::open(&args.store.to_write()).ok();
     let (alerting, push) = alerting(&grounds.kitchen, &places, library.as_ref())?;
+    let boot = boot_id();
     let opening = Opening {
         grounds: &grounds,
         keeper: &keeper,
@@ -99,12 +100,12 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         unfinished: &report.unfinished,
         now: began,
         wall: clock.wall(began),
+        boot: &boot,
         fresh: args.fresh,
     };
     let page = page(&grounds.kitchen, &args.store.to_write(), &clock, push)?;
     // This begins the batches: a page that cannot be has ended it before.
     let (stations, common) = stations::open(&opening, hung, given, &directory)?;
-    let boot = boot_id();
     let setup = Setup {
         clock,
         boot,

@@ -56,6 +56,8 @@ pub struct Opening<'o> {
     pub unfinished: &'o [Unfinished],
     pub now: Moment,
     pub wall: Wall,
+    /// The kernel's id of this boot.
+    pub boot: &'o str,
     /// Nothing goes on: what is given begins anew.
     pub fresh: bool,
 }
@@ -101,8 +103,16 @@ impl Opening<'_> {
     }
 
     fn is_stale(&self, batch: &Unfinished) -> bool {
+        self.away_ms(batch).is_some_and(|away_ms| away_ms > STALE_MS)
+    }
+
+    /// How long nothing was heard of it: within one boot by the daemon's own clock, else by the wall
+    /// clock where that was known then and is now.
+    fn away_ms(&self, batch: &Unfinished) -> Option<i64> {
+        let here_ms = self.now.ms() - batch.last_mono.ms();
         let known = self.wall.set && batch.last_wall.set;
-        known && self.wall.utc_ms - batch.last_wall.utc_ms > STALE_MS
+        let wall_ms = known.then(|| self.wall.utc_ms - batch.last_wall.utc_ms);
+        (self.boot == batch.last_boot && here_ms >= 0).then_some(here_ms).or(wall_ms)
     }
 
     fn abandon(&self, batch: &Unfinished) {
@@ -149,9 +159,7 @@ impl Opening<'_> {
 
     /// Where the batch's own clock stands now: on by the time that went by, where that is known.
     fn clock_now(&self, batch: &Unfinished) -> Moment {
-        let known = self.wall.set && batch.last_wall.set;
-        let away_ms = if known { self.wall.utc_ms - batch.last_wall.utc_ms } else { 0 };
-        batch.last.plus_ms(away_ms.max(1))
+        batch.last.plus_ms(self.away_ms(batch).unwrap_or(0).max(1))
     }
 }
 
@@ -240,6 +248,7 @@ mod tests {
             unfinished: &report.unfinished,
             now,
             wall: wall(hours),
+            boot: "boot",
             fresh,
         };
         let given = given.map(|text| file(kitchen, text));
@@ -284,6 +293,31 @@ mod tests {
         assert_ne!(first, second);
         assert_eq!(begun.key.time(Moment::from_ms(3_600_000)), Moment::default());
         assert_eq!(outcome(&path, first).as_deref(), Some("abandoned"));
+    }
+
+    #[test]
+    fn a_board_that_never_knew_the_time_knows_how_long_it_was_away_within_one_boot() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join("s.sqlite");
+        start(&path, 0, Some(BATCH), false).unwrap();
+        let (grounds, unknown) = (grounds(), Wall { utc_ms: 0, set: false });
+        let now = Moment::from_ms(3_600_000);
+        let (keeper, report) = open(&path, now, unknown);
+        let at = |boot: &'static str| {
+            let opening = Opening {
+                grounds: &grounds,
+                keeper: &keeper,
+                library: None,
+                unfinished: &report.unfinished,
+                now,
+                wall: unknown,
+                boot,
+                fresh: false,
+            };
+            opening.clock_now(&report.unfinished[0])
+        };
+        assert_eq!(at("boot"), now);
+        assert_eq!(at("another"), report.unfinished[0].last.plus_ms(1));
     }
 
     #[test]
@@ -336,6 +370,7 @@ mod tests {
             unfinished: &report.unfinished,
             now: Moment::from_ms(3_600_000),
             wall: wall(1),
+            boot: "boot",
             fresh: false,
         };
         let pot = &grounds.kitchen.pots[0];

@@ -68,6 +68,9 @@ pub struct Unfinished {
     pub last: Moment,
     /// When that was, and whether the board knew the time.
     pub last_wall: Wall,
+    /// The boot in which that was, and the daemon's own clock then.
+    pub last_boot: String,
+    pub last_mono: Moment,
     /// How many words of the cook's were kept.
     pub words: u64,
 }

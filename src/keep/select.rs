@@ -61,20 +61,23 @@ pub(super) const UNFINISHED: &str = "
                WHERE id BETWEEN l.first_sample AND coalesce(l.last_sample, 9223372036854775807)
                AND leg = l.id ORDER BY id DESC LIMIT 1), 0),
              coalesce((SELECT max(at_ms) FROM words WHERE leg = l.id), 0)) AS last_ms,
-           u.utc_minus_batch_ms, u.clock_set
+           u.utc_minus_batch_ms, u.clock_set, s.boot, l.mono_ms - l.batch_ms AS mono_minus_batch_ms
     FROM batches b JOIN legs l ON l.id = (SELECT max(id) FROM legs WHERE batch = b.id)
-    JOIN leg_utc u ON u.leg = l.id
+    JOIN leg_utc u ON u.leg = l.id JOIN starts s ON s.id = l.start
     WHERE b.ended_ms IS NULL ORDER BY b.id";
 
 pub(super) fn unfinished(row: &Row<'_>) -> Result<Unfinished> {
     let last_ms: i64 = row.get("last_ms")?;
     let offset_ms: i64 = row.get("utc_minus_batch_ms")?;
+    let mono_ms: i64 = row.get("mono_minus_batch_ms")?;
     Ok(Unfinished {
         number: row.get("id")?,
         about: about(row)?,
         words: row.get::<_, i64>("said")?.unsigned_abs(),
         last: Moment::from_ms(last_ms),
         last_wall: Wall { utc_ms: last_ms.saturating_add(offset_ms), set: row.get("clock_set")? },
+        last_boot: row.get("boot")?,
+        last_mono: Moment::from_ms(last_ms.saturating_add(mono_ms)),
     })
 }
 

@@ -162,6 +162,7 @@ impl Bench {
             unfinished: &report.unfinished,
             now: at,
             wall,
+            boot: "1f0b2c3d",
             fresh: false,
         };
         let file = BatchFile { plan: self.pot.plan.clone(), text: self.batch.clone() };
