@@ -9,7 +9,7 @@ use clap::Args as ClapArgs;
 use serde_json::json;
 
 use crate::config::kitchen::Kitchen;
-use crate::daemon::board;
+use crate::daemon::board::{self, NotThere};
 use crate::daemon::clock::Clock;
 use crate::daemon::courier::Open;
 use crate::daemon::halt::Halt;
@@ -22,6 +22,7 @@ use crate::tell::channel::{Address, Word};
 use crate::tell::lamp::{Lamp, Signal, Urgency};
 use crate::tell::mqtt::trial;
 use crate::tell::route::Person;
+use crate::tell::terminal_lamp;
 use crate::watch::urgency::Priority;
 
 use super::failure::Failure;
@@ -35,14 +36,16 @@ const PAGE_ANSWERS: Duration = Duration::from_secs(3);
 
 /// Send one trial alert to each person by each way, and say what happened
 ///
-/// Lamp and buzzer are tried too, where the kitchen file has them; the broker is told on the board's
-/// `trial` topic; of the page it is asked whether it is served. Nothing is written to the store.
+/// Lamp and buzzer are tried too, where the kitchen file has them, and where they cannot be it is said
+/// what they would show; the broker is told on the board's `trial` topic; of the page it is asked
+/// whether it is served. Nothing is written to the store.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   dekchi test-alerts --kitchen /etc/dekchi/kitchen.toml
   dekchi test-alerts --kitchen config/kitchen.toml --person pass
 
-Exit codes: 0 all arrived, 1 something did not, 74 or 78 a secret or the kitchen file is unfit.")]
+Exit codes: 0 all arrived, 1 something did not, 2 no such person, 74 a secret cannot be read, 78 the
+kitchen file or a secret is unfit, or nobody is named who would be told.")]
 pub struct Args {
     /// The kitchen file, TOML
     #[arg(long)]
@@ -59,24 +62,59 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let kitchen = Kitchen::read(&args.kitchen)?;
     let directory = args.kitchen.parent().unwrap_or(Path::new("")).to_owned();
     let places = Places { kitchen: directory, credentials: environment::credentials() };
+    let named = kitchen.alerts.as_ref().map_or(&[][..], |alerts| &alerts.people);
+    known(args.person.as_deref(), named)?;
     let mut lines = Vec::new();
-    if let Some(lamp) = board::fittings(&kitchen.board)?.lamp {
-        shine(lamp);
-        lines.push("lamp and buzzer: shown for three seconds, red and sounding".to_owned());
-    }
-    let failed =
-        broker(&kitchen, &places, &mut lines)? + people(args, &kitchen, &places, &mut lines)?;
+    let failed = at_the_stove(&kitchen, &mut lines)
+        + broker(&kitchen, &places, &mut lines)?
+        + people(args, &kitchen, &places, &mut lines)?;
     lines.extend(kitchen.page.as_ref().map(page));
-    if lines.is_empty() {
-        let words = "nobody is to be told: the kitchen file has no lamp, no [mqtt], no [page] and no \
-                     [[alerts.person]]";
-        return Err(Failure::config(words));
-    }
     output::print(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
     match failed {
+        0 if named.is_empty() => Err(Failure::config(nobody(&args.kitchen))),
         0 => Ok(()),
         1 => Err(Failure::failed("1 trial alert did not arrive")),
         _ => Err(Failure::failed(format!("{failed} trial alerts did not arrive"))),
+    }
+}
+
+/// What is missing where nobody would be told away from the stove.
+fn nobody(kitchen: &Path) -> String {
+    format!(
+        "{}: [[alerts.person]] is missing, so no alert is told away from the stove: name who is told \
+         there, and by what way in [alerts.webhook], [alerts.mail] or [alerts.push]",
+        kitchen.display()
+    )
+}
+
+/// Whether this person is one of those.
+fn known(person: Option<&str>, named: &[Person]) -> Result<(), Failure> {
+    let Some(wanted) = person else { return Ok(()) };
+    if named.iter().any(|person| person.name == wanted) {
+        return Ok(());
+    }
+    let names: Vec<&str> = named.iter().map(|person| person.name.as_str()).collect();
+    let who = if names.is_empty() { "nobody".to_owned() } else { names.join(", ") };
+    Err(Failure::usage(format!("\"{wanted}\" is not told of alerts; the kitchen file names {who}")))
+}
+
+/// Tries lamp and buzzer where the kitchen file has them; how many could not be tried. On a machine
+/// without their pins it is said what they would do.
+fn at_the_stove(kitchen: &Kitchen, lines: &mut Vec<String>) -> u32 {
+    let signal = Signal::of(Urgency::Now, false);
+    match board::fittings(&kitchen.board) {
+        Ok(fittings) => {
+            lines.extend(fittings.lamp.map(|lamp| {
+                shine(lamp, signal);
+                "lamp and buzzer: shown for three seconds, red and sounding".to_owned()
+            }));
+            0
+        }
+        Err(NotThere(why)) => {
+            let would = terminal_lamp::words(signal);
+            lines.push(format!("lamp and buzzer: not tried: {why}; they would show: {would}"));
+            1
+        }
     }
 }
 
@@ -188,8 +226,8 @@ fn word(board: &str, wall: Wall) -> Word {
     }
 }
 
-fn shine(mut lamp: Box<dyn Lamp + Send>) {
-    let (signal, pace) = (Signal::of(Urgency::Now, false), Halt::default());
+fn shine(mut lamp: Box<dyn Lamp + Send>, signal: Signal) {
+    let pace = Halt::default();
     for ms in (0..SHINE_MS).step_by(50) {
         lamp.show(signal, ms);
         // Nobody tells this stop: it only paces the flashing.

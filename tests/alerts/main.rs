@@ -9,4 +9,5 @@ mod mail;
 mod peers;
 mod restart;
 mod smtp;
+mod trial;
 mod webhook;
