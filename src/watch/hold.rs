@@ -106,13 +106,22 @@ pub struct Service {
     last: Moment,
     faded_kg: f64,
     served_kg: f64,
+    /// Ladlefuls since the last long pause.
+    ladlefuls: u32,
 }
+
+/// Nobody ladled for this long: service is over, s.
+pub const PAUSE_S: f64 = 1800.0;
+/// Fewer ladlefuls are tastes.
+const LADLEFULS: u32 = 3;
 
 impl Service {
     /// A ladleful of `kg` went out.
     pub fn serve(&mut self, at: Moment, kg: f64) {
         let kg = if kg.is_finite() { kg.max(0.0) } else { 0.0 };
         self.began.get_or_insert(at);
+        let goes_on = at - self.last < PAUSE_S;
+        self.ladlefuls = if goes_on { self.ladlefuls.saturating_add(1) } else { 1 };
         self.faded_kg = self.faded_kg * fade(at - self.last) + kg;
         self.last = at.max(self.last);
         self.served_kg += kg;
@@ -122,6 +131,12 @@ impl Service {
     #[must_use]
     pub fn idle_s(&self, at: Moment) -> Option<f64> {
         self.began.map(|_| at - self.last)
+    }
+
+    /// Whether it is ladled out again and again, not only tasted.
+    #[must_use]
+    pub fn is_under_way(&self, at: Moment) -> bool {
+        self.ladlefuls >= LADLEFULS && at - self.last < PAUSE_S
     }
 
     #[must_use]
@@ -236,6 +251,19 @@ mod tests {
         assert!((kg_h - 8.0).abs() < 0.4, "{kg_h}");
         assert!((service.runs_out_in_s(at, 4.0).unwrap() - 1800.0).abs() < 100.0);
         assert!((service.served_kg() - 8.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn tastes_are_no_service_and_a_long_pause_ends_one() {
+        let mut service = Service::default();
+        let minute = |n: i64| Moment::from_ms(n * 60_000);
+        for n in [10, 50, 55] {
+            service.serve(minute(n), 0.2);
+            assert!(!service.is_under_way(minute(n)), "tasted at {n}");
+        }
+        service.serve(minute(60), 0.3);
+        assert!(service.is_under_way(minute(80)));
+        assert!(!service.is_under_way(minute(91)));
     }
 
     #[test]

@@ -13,9 +13,11 @@ use crate::quantity::Pascals;
 use super::action::{Action, Actions, Happening, Sensor, What};
 use super::alarm::Alarms;
 use super::bottom::{self, Bottom};
+use super::chill::Chill;
 use super::contents::Contents;
 use super::cooling::{Cooling, FRIDGE_C};
 use super::event::Event;
+use super::habit::Habit;
 use super::heat::{self, Heat};
 use super::hold::{self, Holding, Service};
 use super::immersion::{Immersion, Place};
@@ -66,6 +68,9 @@ pub(super) struct Pot {
     pub(super) alarms: Alarms,
     pub(super) handled_s: f64,
     pub(super) dilution_s: f64,
+    /// What was poured in cold and is not stirred in yet.
+    pub(super) chill: Option<Chill>,
+    pub(super) habit: Habit,
     /// Whether the contents have been above the target since it began to count.
     pub(super) was_above: bool,
     /// What was poured out to be sieved, and is expected back.
@@ -130,6 +135,8 @@ impl Pot {
             alarms: Alarms::default(),
             handled_s: f64::NEG_INFINITY,
             dilution_s: f64::NEG_INFINITY,
+            chill: None,
+            habit: Habit::default(),
             was_above: false,
             set_aside: None,
             moved_var: 0.0,

@@ -14,6 +14,8 @@ const DRY_S: f64 = 1800.0;
 const DRY_SOLIDS: f64 = 0.5;
 /// Without a hand on the pot for this long nobody is there, s.
 const ALONE_S: f64 = 150.0;
+/// A cook who had a hand on the pot so lately is not reminded to stir it, s: judgement, no source.
+const AT_HAND_S: f64 = 60.0;
 /// Shaking for this long is a stir under way, s.
 const STIRRING_S: f64 = 5.0;
 /// A slope that no flame makes, K/s: 0.09 K a minute downwards.
@@ -63,7 +65,7 @@ impl Pot {
         match alarm {
             // The cook is at it.
             Alarm::StirDue | Alarm::Catching if self.settle.shaken_s() > STIRRING_S => Some(false),
-            Alarm::StirDue => Some(self.bottom.as_ref()?.is_due()),
+            Alarm::StirDue => self.stir_due(),
             Alarm::Catching => Some(self.bottom.as_ref()?.index() > bottom::AT_ONCE),
             Alarm::TargetNear => self.target_near(),
             Alarm::TargetReached => self.target_reached(),
@@ -77,6 +79,27 @@ impl Pot {
         }
     }
 
+    /// The bottom asks for a stir, and nobody is at it or about to come.
+    fn stir_due(&self) -> Option<bool> {
+        let bottom = self.bottom.as_ref()?;
+        if !bottom.is_due() || self.alarms.is_raised(Alarm::StirDue) {
+            return Some(bottom.is_due());
+        }
+        let flux = self.heat.watts().map(|watts| watts / self.setting.pot.area_m2());
+        // Whoever lifts the lid or pours something in has the spoon next.
+        let at_hand = self.now_s - self.handled_s < AT_HAND_S;
+        // By the trade's own clock it is due whatever the habit.
+        let by_dose = bottom.index() > bottom::DUE;
+        let comes = by_dose && self.habit.comes(self.now_s, flux, bottom.index());
+        Some(!at_hand && !comes)
+    }
+
+    /// Ladled out in service: what is right now or soon is no news any more.
+    fn is_in_service(&self) -> bool {
+        let at = self.moment(self.now_s);
+        self.is_served() || (self.service.is_under_way(at) && !self.warmth.is_boiling())
+    }
+
     fn to_target_s(&self) -> Option<f64> {
         let contents = self.contents.as_ref()?;
         let rate = contents.rate_kg_s();
@@ -87,7 +110,7 @@ impl Pot {
         let to_target_s = self.to_target_s()?;
         let band_s = if self.alarms.is_raised(Alarm::TargetNear) { 1.3 * NEAR_S } else { NEAR_S };
         let near = to_target_s > 0.0 && to_target_s < band_s;
-        Some(near && self.was_above && !self.waits_for_additions() && !self.is_served())
+        Some(near && self.was_above && !self.waits_for_additions() && !self.is_in_service())
     }
 
     fn target_reached(&mut self) -> Option<bool> {
@@ -99,7 +122,7 @@ impl Pot {
             self.right_s.get_or_insert(self.now_s);
             self.begin_holding();
         }
-        Some(reached)
+        Some(reached && !self.is_in_service())
     }
 
     /// Before the water left is as much as the dry matter.
@@ -137,9 +160,10 @@ impl Pot {
         let raised = self.alarms.is_raised(Alarm::GoingCold);
         let gone =
             falling && !meant && left_w < if raised { 0.35 } else { 0.15 } * self.flame_before_w;
+        let chilled = self.chill.is_some_and(|chill| chill.explains(self.now_s, state.pot_c));
         let alone = self.now_s - self.handled_s > ALONE_S && !self.settle.is_disturbed();
         self.cold_told |= raised;
-        Some(gone && state.pot_c > 60.0 && (raised || (alone && !self.cold_told)))
+        Some(gone && state.pot_c > 60.0 && (raised || (alone && !chilled && !self.cold_told)))
     }
 
     fn why(&self, alarm: Alarm) -> String {

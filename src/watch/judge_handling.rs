@@ -6,6 +6,7 @@ use crate::batch::reckoning;
 
 use super::action::{Action, Actions, What};
 use super::bottom::Bottom;
+use super::chill::Chill;
 use super::handling::{self, Before, LidMove, Shaking};
 use super::heat;
 use super::judge::Pot;
@@ -171,6 +172,11 @@ impl Pot {
         let name = planned.map(|p| p.name);
         let deed = Deed::Added { kg, of, name: name.clone() };
         self.book.record(self.moment(began_s), deed);
+        let contents_kg = self.ledger().contents_kg();
+        self.chill = self
+            .warmth
+            .pot_c(self.now_s)
+            .and_then(|pot_c| Chill::new(self.chill, self.now_s, pot_c, (kg, contents_kg)));
         self.happened(What::Added { kg, sd_kg, name }, began_s, actions);
         self.keep_promise(kg, actions);
     }
@@ -206,6 +212,8 @@ impl Pot {
         if shaking == Shaking::Blended {
             self.blended_s = self.now_s;
         }
+        self.chill = None;
+        self.habit.stirred(self.now_s);
         self.happened(what, disturbance.began_s, actions);
         self.bottom.as_mut().into_iter().for_each(bottom);
     }

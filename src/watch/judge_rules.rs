@@ -2,7 +2,7 @@
 
 use super::action::Alarm;
 use super::cooling::{Cooling, FRIDGE_C};
-use super::hold::{Holding, Standing};
+use super::hold::{Holding, PAUSE_S, Standing};
 use super::judge::Pot;
 use super::setting::Learnt;
 
@@ -16,8 +16,6 @@ const BLENDED_S: f64 = 1200.0;
 const TURNED_DOWN_S: f64 = 2700.0;
 /// So long before it is too cool to hold the cook is told that it is going cold, s.
 const TOO_COOL_IN_S: f64 = 1200.0;
-/// Nobody ladled for this long: service is over, s.
-const SERVED_S: f64 = 1800.0;
 
 impl Pot {
     pub(super) const fn learnt(&self) -> Learnt {
@@ -76,7 +74,7 @@ impl Pot {
     /// Cooked, and nobody serves from it any more.
     fn is_done(&self) -> bool {
         let at = self.moment(self.now_s);
-        self.is_cooked() && self.service.idle_s(at).is_none_or(|idle_s| idle_s > SERVED_S)
+        self.is_cooked() && self.service.idle_s(at).is_none_or(|idle_s| idle_s > PAUSE_S)
     }
 
     /// Whether a pot that falls by `slope_k_s` has no flame, or a low one, because the cook wants it
