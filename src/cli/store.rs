@@ -40,7 +40,9 @@ impl Store {
         let of_the_service = Path::new(OF_THE_SERVICE).join(NAME);
         let path = self.to_write();
         let given = self.path.is_some() || state_directory().is_some();
-        if !given && !path.exists() && of_the_service.exists() { of_the_service } else { path }
+        // Its directory lets only root and its own user look whether the store is there.
+        let is_served = Path::new(OF_THE_SERVICE).exists();
+        if !given && !path.exists() && is_served { of_the_service } else { path }
     }
 
     /// Where the daemon listens to the cook's words.
@@ -73,7 +75,7 @@ impl From<Unreadable> for Failure {
     fn from(why: Unreadable) -> Self {
         let sentence = why.to_string();
         match why {
-            Unreadable::Missing(_) => Self::unavailable(sentence),
+            Unreadable::Missing(_) | Unreadable::Forbidden(_) => Self::unavailable(sentence),
             Unreadable::NoBatch(_) => Self::usage(sentence),
             Unreadable::Foreign(_) | Unreadable::Version { .. } => Self::config(sentence),
             Unreadable::Sqlite { .. } | Unreadable::Copy { .. } => Self::io(sentence),

@@ -4,6 +4,7 @@
 //! checkpoints; whoever has no more questions drops the library. A store that nobody has open, on a
 //! disk that may not be written, is read all the same.
 
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, OptionalExtension, Row as SqlRow};
@@ -22,6 +23,8 @@ use super::select;
 pub enum Unreadable {
     #[error("{0} is not there: no batch has been kept yet, or name the store with --store")]
     Missing(PathBuf),
+    #[error("{0} may not be read by this user: the service's store is its own, say it with sudo")]
+    Forbidden(PathBuf),
     #[error("{0} is not a store of dekchi")]
     Foreign(PathBuf),
     #[error("{path} has schema {found}, this dekchi reads {known}: {}", advice(*.found, *.known))]
@@ -78,8 +81,12 @@ pub struct Unfinished {
 impl Library {
     /// Opens the store for reading.
     pub fn open(path: &Path) -> Result<Self, Unreadable> {
-        if !path.exists() {
-            return Err(Unreadable::Missing(path.to_owned()));
+        match path.try_exists() {
+            Err(error) if error.kind() == ErrorKind::PermissionDenied => {
+                return Err(Unreadable::Forbidden(path.to_owned()));
+            }
+            Ok(true) => {}
+            _ => return Err(Unreadable::Missing(path.to_owned())),
         }
         let fault = |error| Unreadable::Sqlite { path: path.to_owned(), error };
         let db = file::open_to_read(path).map_err(fault)?;
