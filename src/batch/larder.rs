@@ -92,8 +92,9 @@ struct Food {
     ash: f64,
     #[serde(rename = "Carbohydrt_(g)")]
     carbohydrate: f64,
+    /// Blank where it was not found out.
     #[serde(rename = "Fiber_TD_(g)")]
-    fibre: f64,
+    fibre: Option<f64>,
     #[serde(rename = "Sodium_(mg)")]
     sodium_mg: f64,
 }
@@ -131,7 +132,7 @@ fn ingredient(food: &Food, named: &Named, lines: &[Line]) -> Option<Ingredient> 
         protein: food.protein,
         fat: food.fat,
         carbohydrate: food.carbohydrate,
-        fibre: food.fibre,
+        fibre: food.fibre.unwrap_or(0.0),
         ash: food.ash,
         salt: food.sodium_mg / 1000.0 * SALT_FOR_SODIUM,
     };
@@ -222,6 +223,10 @@ mod tests {
         assert!((of("salt").salt() - 0.9852).abs() < 2e-4);
         assert!((of("rapeseed oil").fat() - 1.0).abs() < 1e-12);
         assert!((of("chili powder").salt() - 0.0729).abs() < 1e-4);
+        assert!((of("butter").fat() - 0.8111).abs() < 5e-4);
+        assert!((of("salted butter").salt() - 0.01635).abs() < 2e-4);
+        assert!((of("celery").water() - 0.9543).abs() < 2e-4);
+        assert!((of("coconut milk").fat() - 0.2133).abs() < 2e-4);
     }
 
     #[test]
@@ -235,8 +240,21 @@ mod tests {
         assert_eq!(ndb("tomato purée"), "11547");
         assert_eq!(ndb("single cream"), "01050");
         assert_eq!(ndb("Red  Chilli-Powder"), "02031");
+        assert_eq!(ndb("groundnut oil"), "04042");
+        assert_eq!(ndb("butter ghee"), "01003");
+        assert_eq!(ndb("celery, diced"), "11143");
+        assert_eq!(ndb("tinned coconut milk"), "12118");
         assert_eq!(larder.find("onoins"), None);
         assert_eq!(larder.did_you_mean("onoins"), "did you mean onions or onion?");
+    }
+
+    #[test]
+    fn what_holds_an_allergen_says_so() {
+        let larder = Larder::bundled();
+        let contains = |name: &str| allergen::words(&larder.find(name).unwrap().contains);
+        assert_eq!(contains("celery"), "celery");
+        assert_eq!(contains("groundnut oil"), "peanuts");
+        assert_eq!((contains("butter"), contains("ghee")), ("milk".into(), "milk".into()));
     }
 
     #[test]

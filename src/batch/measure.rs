@@ -3,6 +3,7 @@
 //! | measure | is | source |
 //! |---|---|---|
 //! | kg, g, l, ml | as they are | SI |
+//! | lb, oz | 453.592 37 g, a sixteenth of it | international yard and pound agreement, 1959; UK Weights and Measures Act 1985, Sch. 1 |
 //! | pint, UK pint | 568.261 25 ml: an eighth of 4.546 09 l | UK Weights and Measures Act 1985, Sch. 1 |
 //! | US pint | 473.176 473 ml: an eighth of 231 cubic inches | NIST Handbook 44, appendix C |
 //! | cup, US cup | 236.588 236 5 ml: half a US pint, the cup of the USDA's weights | the same |
@@ -15,6 +16,8 @@
 
 use std::fmt;
 
+pub const POUND_G: f64 = 453.592_37;
+pub const OUNCE_G: f64 = POUND_G / 16.0;
 pub const UK_PINT_ML: f64 = 568.261_25;
 pub const US_PINT_ML: f64 = 473.176_473;
 pub const US_CUP_ML: f64 = 236.588_236_5;
@@ -23,7 +26,7 @@ pub const TABLESPOON_ML: f64 = 15.0;
 pub const TEASPOON_ML: f64 = 5.0;
 
 /// The measures that are understood, as a list to be read.
-pub const UNDERSTOOD: &str = "kg, g, l, ml, pint (UK), US pint, cup (US), metric cup, tbsp, tsp \
+pub const UNDERSTOOD: &str = "kg, g, lb, oz, l, ml, pint (UK), US pint, cup (US), metric cup, tbsp, tsp \
                               or pieces, such as \"2.5 kg\", \"1 1/2 tsp\" or \"3 medium\"";
 
 /// The unit of an amount.
@@ -31,6 +34,8 @@ pub const UNDERSTOOD: &str = "kg, g, l, ml, pint (UK), US pint, cup (US), metric
 pub enum Unit {
     Kilogram,
     Gram,
+    Pound,
+    Ounce,
     Litre,
     Millilitre,
     UkPint,
@@ -53,9 +58,11 @@ pub enum Kind {
 }
 
 /// Each way of writing a unit, in lower case.
-const WRITTEN: [(Unit, &[&str]); 11] = [
+const WRITTEN: [(Unit, &[&str]); 13] = [
     (Unit::Kilogram, &["kg", "kilo", "kilos", "kilogram", "kilograms"]),
     (Unit::Gram, &["g", "gr", "gram", "grams"]),
+    (Unit::Pound, &["lb", "lbs", "pound", "pounds"]),
+    (Unit::Ounce, &["oz", "ounce", "ounces"]),
     (Unit::Litre, &["l", "litre", "litres", "liter", "liters"]),
     (Unit::Millilitre, &["ml", "millilitre", "millilitres", "milliliter", "milliliters"]),
     (Unit::UkPint, &["pint", "pints", "uk pint", "uk pints", "pt"]),
@@ -85,6 +92,8 @@ impl Unit {
         match self {
             Self::Kilogram => Kind::Mass(1000.0),
             Self::Gram => Kind::Mass(1.0),
+            Self::Pound => Kind::Mass(POUND_G),
+            Self::Ounce => Kind::Mass(OUNCE_G),
             Self::Litre => Kind::Volume(1000.0),
             Self::Millilitre => Kind::Volume(1.0),
             Self::UkPint => Kind::Volume(UK_PINT_ML),
@@ -97,10 +106,13 @@ impl Unit {
         }
     }
 
-    const fn symbol(self) -> &'static str {
+    #[must_use]
+    pub const fn symbol(self) -> &'static str {
         match self {
             Self::Kilogram => "kg",
             Self::Gram => "g",
+            Self::Pound => "lb",
+            Self::Ounce => "oz",
             Self::Litre => "l",
             Self::Millilitre => "ml",
             Self::UkPint => "pint",
