@@ -1,12 +1,15 @@
 //! A recipe as a batch file that `dekchi` reads again.
 //!
-//! Amounts are written in kg to the gram (or tenth of a gram below 20 g), so that a scaled batch is
-//! what was weighed out.
+//! Amounts are written in the measure that the cook wrote, scaled, where that can still be measured out:
+//! kilograms below one are grams and grams above a thousand kilograms, litres likewise; spoons by the
+//! dozen and pieces that are no whole number are weighed. To the gram (a tenth of one below 20 g), or to
+//! four figures, so that a scaled batch is what was weighed out.
 
 use std::fmt::Write;
 
 use crate::batch::allergen::Allergen;
-use crate::batch::recipe::{Load, Recipe, Stage, Until};
+use crate::batch::measure::{Amount, Kind, Unit};
+use crate::batch::recipe::{Item, Load, Recipe, Stage, Until};
 use crate::batch::wanted::{Seen, Wanted};
 use crate::show::escape::printable;
 
@@ -69,8 +72,7 @@ fn load(kg_key: &str, load: &Load) -> String {
         Load::Measured(items) => {
             let mut text = "ingredients = [\n".to_owned();
             for item in items {
-                let decimals = if item.kg < 0.02 { 4 } else { 3 };
-                let line = format!("{} kg {}", round(item.kg, decimals), item.name);
+                let line = format!("{} {}", measured(item), item.name);
                 let _ = writeln!(text, "  {},", quoted(&line));
             }
             text + "]"
@@ -84,6 +86,42 @@ fn load(kg_key: &str, load: &Load) -> String {
             round(of.salt(), 6)
         ),
     }
+}
+
+/// More spoons than this are weighed.
+const SPOONS: f64 = 16.0;
+
+/// How much of it, in the measure that it was written in where that is a sensible one.
+fn measured(item: &Item) -> String {
+    let Amount { number, unit, piece } = &item.amount;
+    match (unit, unit.kind()) {
+        (Unit::Pound, _) => format!("{} lb", figures(*number)),
+        (Unit::Ounce, _) => format!("{} oz", figures(*number)),
+        (Unit::Litre | Unit::Millilitre, Kind::Volume(ml)) => match number * ml {
+            ml if ml < 999.5 => format!("{} ml", figures(ml)),
+            ml => format!("{} l", round(ml / 1000.0, 3)),
+        },
+        (Unit::Tablespoon | Unit::Teaspoon, _) if *number > SPOONS => weighed(item.kg),
+        (_, Kind::Volume(_)) => format!("{} {}", figures(*number), unit.symbol()),
+        (_, Kind::Count) if (number - number.round()).abs() < 0.005 && *number >= 0.995 => {
+            let piece = piece.as_ref().map(|piece| format!(" {piece}"));
+            format!("{}{}", number.round(), piece.unwrap_or_default())
+        }
+        _ => weighed(item.kg),
+    }
+}
+
+fn weighed(kg: f64) -> String {
+    match kg {
+        kg if kg < 0.02 => format!("{} g", figures(1000.0 * kg)),
+        kg if kg < 0.9995 => format!("{} g", round(1000.0 * kg, 0)),
+        kg => format!("{} kg", round(kg, 3)),
+    }
+}
+
+/// To four figures, and no finer than a hundredth.
+fn figures(value: f64) -> f64 {
+    round(value, if value < 100.0 { 2 } else { 1 })
 }
 
 fn target(wanted: &Wanted) -> String {
@@ -132,4 +170,63 @@ fn quoted(text: &str) -> String {
 fn round(value: f64, decimals: i32) -> f64 {
     let scale = 10.0_f64.powi(decimals);
     (value * scale).round() / scale
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::batch::larder::Larder;
+    use crate::batch::measure;
+
+    fn scaled(line: &str, by: f64) -> String {
+        let (mut amount, name) = measure::measured(line).unwrap();
+        let ingredient = Larder::bundled().find(&name).unwrap().clone();
+        amount.number *= by;
+        let kg = ingredient.kg(&amount).unwrap();
+        measured(&Item { name, amount, ingredient, kg })
+    }
+
+    #[test]
+    fn what_a_cook_wrote_in_grams_millilitres_and_spoons_is_scaled_in_them() {
+        for (line, by, written) in [
+            ("200 g garlic", 2.4, "480 g"),
+            ("200 g garlic", 6.0, "1.2 kg"),
+            ("8 kg onions", 0.1, "800 g"),
+            ("8 kg onions", 1.3846, "11.077 kg"),
+            ("500 ml cream", 1.5, "750 ml"),
+            ("6 l water", 1.2345, "7.407 l"),
+            ("1 l rapeseed oil", 0.25, "250 ml"),
+            ("3 tbsp salt", 1.5, "4.5 tbsp"),
+            ("1 tsp turmeric", 0.5, "0.5 tsp"),
+            ("2 cups cream", 1.25, "2.5 cup"),
+            ("2 lb onions", 1.5, "3 lb"),
+            ("8 green peppers", 1.5, "12"),
+        ] {
+            assert_eq!(scaled(line, by), written, "{line} × {by}");
+        }
+    }
+
+    #[test]
+    fn spoons_by_the_dozen_and_parts_of_a_pepper_are_weighed() {
+        // USDA SR28: salt 18 g to the tablespoon, a medium green pepper 119 g.
+        assert_eq!(scaled("5 tbsp salt", 8.0), "720 g");
+        assert_eq!(scaled("1 green pepper", 1.3), "155 g");
+    }
+
+    #[test]
+    fn what_is_written_is_read_again_as_the_same_weight() {
+        let larder = Larder::bundled();
+        for line in
+            ["200 g garlic", "3 tbsp salt", "1 tsp turmeric", "2 pints water", "8 green peppers"]
+        {
+            for by in [0.31, 0.5, 1.387, 2.0, 7.77] {
+                let text = scaled(line, by);
+                let (amount, name) = measure::measured(line).unwrap();
+                let food = larder.find(&name).unwrap();
+                let again = food.kg(&measure::Amount::parse(&text).unwrap()).unwrap();
+                let was = food.kg(&amount).unwrap() * by;
+                assert!((again / was - 1.0).abs() < 0.015, "{line} × {by}: {text}");
+            }
+        }
+    }
 }
