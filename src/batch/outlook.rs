@@ -54,11 +54,27 @@ pub enum NoPlan {
     TooThinAlready {
         wanted: String,
         water_l: f64,
+        /// Dry matter as a fraction when it comes there.
+        total_solids: f64,
     },
     HeightUnknown {
         pot: String,
     },
     Empty,
+}
+
+impl NoPlan {
+    /// What could be asked for instead, where it is the target that cannot be.
+    #[must_use]
+    pub fn instead(&self) -> String {
+        match self {
+            Self::TooThinAlready { water_l, total_solids, .. } => format!(
+                "{:.3} or more of total solids, or {water_l:.1} l more water in the plan",
+                (1000.0 * total_solids).ceil() / 1000.0
+            ),
+            _ => String::new(),
+        }
+    }
 }
 
 impl std::fmt::Display for NoPlan {
@@ -69,10 +85,10 @@ impl std::fmt::Display for NoPlan {
                 "{asked_l:.1} l at its fullest do not fit into the pot \"{pot}\": it takes \
                  {room_l:.1} l with room left {why}"
             ),
-            Self::TooThinAlready { wanted, water_l } => write!(
+            Self::TooThinAlready { wanted, water_l, .. } => write!(
                 f,
                 "boiling cannot bring it to {wanted}: it is thicker than that when it comes \
-                 there; plan {water_l:.1} l more water in it, or another target"
+                 there, {water_l:.1} l more water in it would do"
             ),
             Self::HeightUnknown { pot } => write!(
                 f,
@@ -231,7 +247,8 @@ fn refuse_too_thick(
     match (target_kg, wanted) {
         (Some(kg), Some(wanted)) if kg > 1.005 * course.right.contents_kg() => {
             let water_l = (kg - course.right.contents_kg()) / factor;
-            Err(NoPlan::TooThinAlready { wanted: wanted.to_string(), water_l })
+            let total_solids = course.right.total_solids().unwrap_or(1.0);
+            Err(NoPlan::TooThinAlready { wanted: wanted.to_string(), water_l, total_solids })
         }
         _ => Ok(()),
     }

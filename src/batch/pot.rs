@@ -1,5 +1,6 @@
 //! The pot and where it stands.
 
+use crate::physics::{air, water};
 use crate::quantity::Pascals;
 
 /// A pot with its lid, as the kitchen file describes it.
@@ -31,4 +32,14 @@ pub struct Site {
     /// Station pressure (not reduced to sea level) where somebody read a barometer there; it beats
     /// the altitude.
     pub pressure: Option<Pascals>,
+}
+
+impl Site {
+    /// Where water boils here, °C, and what boiling it takes there, J/kg; `None` outside the handbook.
+    #[must_use]
+    pub fn boil(&self) -> Option<(f64, f64)> {
+        let by_height = || air::pressure_at_altitude_pa(self.altitude_m);
+        let boil_c = water::boiling_point_c(self.pressure.map(Pascals::get).or_else(by_height)?)?;
+        Some((boil_c, water::latent_heat_j_kg(boil_c)?))
+    }
 }

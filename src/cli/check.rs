@@ -4,9 +4,10 @@ use std::path::{Path, PathBuf};
 
 use clap::Args as ClapArgs;
 
+use crate::batch::outlook::Size;
 use crate::batch::plan::{Plan, Start};
 use crate::batch::pot::Pot;
-use crate::config::batch;
+use crate::config::batch::{self, Batch, fit};
 use crate::config::broker::Broker;
 use crate::config::complaint::Complaints;
 use crate::config::file::{self, File};
@@ -62,7 +63,12 @@ fn read(path: &Path, kitchen: &mut Option<Kitchen>) -> Result<String, Complaints
         file.complain(None, "", "no sound kitchen file stands before it", "a kitchen file first");
         return file.finish(None);
     };
-    Ok(batch_sentence(&batch::parse(&name, &text, kitchen)?))
+    let Batch { recipe, plan, .. } =
+        batch::read_to_cook(path, kitchen, &|_| None, (None, Size::AsWritten))?;
+    let pot = kitchen.pot(&plan.pot).into_iter();
+    pot.flat_map(|pot| fit::words(&recipe, kitchen, pot))
+        .for_each(|words| output::say(&format!("beware: {name}: {words}")));
+    Ok(batch_sentence(&plan))
 }
 
 fn kitchen_sentence(kitchen: &Kitchen) -> String {

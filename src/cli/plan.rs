@@ -7,14 +7,11 @@ use clap::Args as ClapArgs;
 
 use crate::batch::measure::{Amount, Kind};
 use crate::batch::outlook::{self, Size};
-use crate::batch::plan::Target;
-use crate::batch::pot::{Pot, Site};
+use crate::batch::pot::Pot;
 use crate::batch::recipe::Recipe;
-use crate::batch::wanted::Ground;
-use crate::config::batch::{self, Batch};
+use crate::config::batch::{self, Batch, fit};
 use crate::config::kitchen::Kitchen;
 use crate::daemon::like;
-use crate::physics::{air, water};
 use crate::show::plan::{self, Planned, page};
 use crate::show::recipe_file;
 
@@ -71,17 +68,26 @@ fn contents(text: &str) -> Result<f64, String> {
 pub fn run(args: &Args) -> Result<(), Failure> {
     let kitchen = Kitchen::read(&args.kitchen)?;
     let like = |number| like::total_solids(&args.store.library().ok()?, number);
-    let Batch { recipe, .. } = batch::read_whole(&args.batch, &kitchen, &like)?;
-    let pot = pot(args, &kitchen, &recipe)?;
-    let recipe = moved(recipe, &kitchen, pot, &like);
-    let stove = kitchen.stove(&pot.name);
-    let (boil_c, latent_j_kg) = boil(&kitchen.site)?;
     let size = match args.contents {
         Some(litres) => Size::Litres(litres),
         None if args.as_written => Size::AsWritten,
         None => Size::Full,
     };
-    let read_target = |recipe: &Recipe| target(recipe, pot, &like);
+    let meant = (args.pot.as_deref(), size);
+    let Batch { recipe, .. } = batch::read_to_cook(&args.batch, &kitchen, &like, meant)?;
+    let pot = pot(args, &kitchen, &recipe)?;
+    let recipe = fit::moved(recipe, &fit::To { kitchen: &kitchen, pot, size, like: &like });
+    let stove = kitchen.stove(&pot.name);
+    let (boil_c, latent_j_kg) = kitchen
+        .site
+        .boil()
+        .ok_or_else(|| Failure::config("the site's height or pressure is outside the handbook"))?;
+    if args.as_written {
+        fit::words(&recipe, &kitchen, pot)
+            .iter()
+            .for_each(|words| output::say(&format!("beware: {words}")));
+    }
+    let read_target = |recipe: &Recipe| fit::target(recipe, pot, &like);
     let place = outlook::Kitchen { pot, stove, boil_c, latent_j_kg };
     let outlook = outlook::outlook(&recipe, size, &place, &read_target)
         .map_err(|no| Failure::failed(format!("{}: {no}", args.batch.display())))?;
@@ -102,31 +108,6 @@ fn pot<'k>(args: &Args, kitchen: &'k Kitchen, recipe: &Recipe) -> Result<&'k Pot
         let pots = kitchen.pot_names();
         Failure::usage(format!("--pot: \"{name}\" is no pot of the kitchen file; allowed: {pots}"))
     })
-}
-
-/// The recipe for this pot. A dip depth was written for the pot that the batch names; what an
-/// earlier batch was is put down in figures.
-fn moved(recipe: Recipe, kitchen: &Kitchen, pot: &Pot, like: batch::Like<'_>) -> Recipe {
-    let from_m2 = kitchen.pot(&recipe.pot).map_or(pot.area_m2(), Pot::area_m2);
-    let wanted = recipe.wanted.map(|w| w.moved(from_m2 / pot.area_m2()).looked_up(like));
-    Recipe { pot: pot.name.clone(), wanted, ..recipe }
-}
-
-fn target(recipe: &Recipe, pot: &Pot, like: &dyn Fn(u32) -> Option<f64>) -> Option<Target> {
-    let mix = recipe.mix();
-    let ground = Ground { area_m2: pot.area_m2(), mix: &mix, soluble: recipe.soluble(), like };
-    recipe.wanted?.target(&ground).ok()
-}
-
-/// Where water boils in this kitchen, °C, and what boiling it takes there, J/kg.
-fn boil(site: &Site) -> Result<(f64, f64), Failure> {
-    let pressure = site.pressure.map(|pressure| pressure.get());
-    let boils = || {
-        let pa = pressure.or_else(|| air::pressure_at_altitude_pa(site.altitude_m))?;
-        let boil_c = water::boiling_point_c(pa)?;
-        Some((boil_c, water::latent_heat_j_kg(boil_c)?))
-    };
-    boils().ok_or_else(|| Failure::config("the site's height or pressure is outside the handbook"))
 }
 
 fn write(args: &Args, planned: &Planned<'_>) -> Result<(), Failure> {

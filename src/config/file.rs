@@ -73,6 +73,12 @@ impl<'t> File<'t> {
         });
     }
 
+    /// Whether nothing was found wrong so far.
+    #[must_use]
+    pub fn is_right(&self) -> bool {
+        self.complaints.borrow().is_empty()
+    }
+
     /// The value, where nothing was found wrong.
     pub fn finish<T>(self, value: Option<T>) -> Result<T, Complaints> {
         match value {

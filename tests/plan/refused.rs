@@ -23,7 +23,13 @@ fn what_cannot_be_is_told_in_one_clear_sentence() {
     /// From, to, more arguments, exit code, words of the sentence.
     type Case = (&'static str, &'static str, &'static [&'static str], i32, &'static [&'static str]);
     let cases: &[Case] = &[
-        ("200 g garlic", "200 oz garlic", &[], 78, &["line 16", "\"oz\" is no measure", "tbsp"]),
+        (
+            "200 g garlic",
+            "200 stone garlic",
+            &[],
+            78,
+            &["line 16", "\"stone\" is no measure", "oz"],
+        ),
         (
             "200 g garlic",
             "200 g gralic",
@@ -37,8 +43,15 @@ fn what_cannot_be_is_told_in_one_clear_sentence() {
         ("8 kg onions", "800 kg onions", &[], 78, &["do not fit into the pot \"big\"", "50 kg"]),
         ("total_solids = 0.105", "total_solids = 1.2", &[], 78, &["0.01 to 0.95"]),
         ("total_solids = 0.105", "litres = 1", &[], 78, &["does not boil away"]),
-        ("total_solids = 0.105", "total_solids = 0.05", &[], 1, &["plan", "more water"]),
-        ("total_solids = 0.105", "brix = 4", &[], 1, &["4.0 °Brix", "more water"]),
+        ("total_solids = 0.105", "total_solids = 0.05", &[], 78, &["line 75", "more water"]),
+        ("total_solids = 0.105", "brix = 4", &[], 78, &["target.brix", "4.0 °Brix", "more water"]),
+        (
+            "total_solids = 0.105",
+            "dip_cm = 45",
+            &[],
+            78,
+            &["line 75", "is deeper than the pot", "0.5 to 40 cm"],
+        ),
         ("total_solids = 0.105", "like_batch = 41", &[], 78, &["how thick batch 41 was"]),
         ("stage = \"finish\"", "stage = \"finsh\"", &[], 78, &["is no stage", "\"finish\""]),
         ("minutes = 60", "minutes = -60", &[], 78, &["line", "0.1 to 1440 min"]),
@@ -48,8 +61,8 @@ fn what_cannot_be_is_told_in_one_clear_sentence() {
             "total_solids = 0.105",
             "contents_kg = 30",
             &[],
-            1,
-            &["to 30.0 kg left", "more water in it"],
+            78,
+            &["target.contents_kg", "kg left", "more water in it"],
         ),
         ("total_solids = 0.105", "line_spread_cm = 8", &[], 78, &["measured_cm", "was measured"]),
         ("8 kg onions", "8 kg onions", &["--contents", "60L"], 1, &["60.0 l", "40.2 l", "foam"]),
@@ -64,6 +77,88 @@ fn what_cannot_be_is_told_in_one_clear_sentence() {
             assert!(line.contains(word), "{word} in: {line}");
         }
     }
+}
+
+/// The harbour's base with one thing changed, in this directory.
+fn changed(directory: &std::path::Path, from: &str, to: &str) -> String {
+    let text = fs::read_to_string(root().join(BATCH)).unwrap();
+    assert!(text.contains(from), "{from}");
+    let path = directory.join("batch.toml");
+    fs::write(&path, text.replace(from, to)).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+#[test]
+fn check_is_as_strict_as_plan() {
+    let directory = tempfile::tempdir().unwrap();
+    for (to, words) in [
+        ("total_solids = 0.05", "target.total_solids: boiling cannot bring it to 5.0 %"),
+        ("dip_cm = 45", "target.dip_cm: 45.0 cm is deeper than the pot"),
+        ("litres = 55", "target.litres"),
+    ] {
+        let batch = changed(directory.path(), "total_solids = 0.105", to);
+        let checked = dekchi(&["check", KITCHEN, &batch]);
+        let planned = dekchi(&["plan", &batch, "--kitchen", KITCHEN, "--as-written"]);
+        assert_eq!((checked.code, planned.code), (78, 78), "{}{}", checked.err, planned.err);
+        assert!(
+            checked.err.contains(words) && checked.err.contains("; allowed: "),
+            "{}",
+            checked.err
+        );
+        assert_eq!(checked.err, planned.err, "{to}");
+    }
+    let batch = changed(directory.path(), "7.7 l water", "40 l water");
+    let checked = dekchi(&["check", KITCHEN, &batch]);
+    assert_eq!(checked.code, 78);
+    assert!(checked.err.contains("start.ingredients: with what is added later"), "{}", checked.err);
+}
+
+#[test]
+fn a_batch_that_is_not_scaled_to_its_pot_is_warned_of() {
+    let directory = tempfile::tempdir().unwrap();
+    let vat = directory.path().join("kitchen.toml");
+    let kitchen = fs::read_to_string(root().join(KITCHEN)).unwrap();
+    let wide = kitchen.replace("base_diameter_m = 0.40", "base_diameter_m = 1.2");
+    fs::write(&vat, wide).unwrap();
+    let vat = vat.to_str().unwrap();
+    let batch = BATCH;
+    let planned = dekchi(&["plan", batch, "--kitchen", vat, "--as-written"]);
+    let checked = dekchi(&["check", vat, batch]);
+    for said in [&planned, &checked] {
+        assert_eq!(said.code, 0, "{}", said.err);
+        assert!(said.err.contains("beware: ") && said.err.contains("cm deep"), "{}", said.err);
+        assert!(said.err.contains("dekchi plan scales it"), "{}", said.err);
+    }
+    assert!(dekchi(&["check", KITCHEN, batch]).err.is_empty());
+    assert!(!dekchi(&["plan", batch, "--kitchen", vat]).err.contains("beware"));
+    // No room for foam as it is written: it fits the pot, and boils over.
+    let full = changed(directory.path(), "7.7 l water", "22 l water");
+    let checked = dekchi(&["check", KITCHEN, &full]);
+    assert_eq!(checked.code, 0, "{}", checked.err);
+    assert!(checked.err.contains("with room left for foam"), "{}", checked.err);
+}
+
+#[test]
+fn a_scaled_batch_is_written_in_the_measures_of_the_cook() {
+    let directory = tempfile::tempdir().unwrap();
+    let path = directory.path().join("today.toml");
+    let today = path.to_str().unwrap();
+    let said =
+        dekchi(&["plan", BATCH, "--kitchen", KITCHEN, "--contents", "20l", "--write", today]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    let text = fs::read_to_string(&path).unwrap();
+    for line in [" g garlic\"", " g ginger\"", " ml rapeseed oil\"", " tbsp salt\"", " l water\""] {
+        assert!(text.contains(line), "{line} in {text}");
+    }
+    assert!(!text.contains("0.1 kg") && !text.contains("0.0"), "{text}");
+    let planned = |batch: &str, more: &[&str]| -> serde_json::Value {
+        let of = ["plan", batch, "--kitchen", KITCHEN, "--json"];
+        serde_json::from_str(&dekchi(&[&of, more].concat()).out).unwrap()
+    };
+    // What is read again weighs what was planned, to the scale of a kitchen.
+    let (again, was) = (planned(today, &["--as-written"]), planned(BATCH, &["--contents", "20l"]));
+    let kg = |plan: &serde_json::Value| plan["start"]["kg"].as_f64().unwrap();
+    assert!((kg(&again) - kg(&was)).abs() < 0.01, "{} {}", kg(&again), kg(&was));
 }
 
 #[test]

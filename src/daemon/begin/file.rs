@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 use crate::batch::plan::Plan;
-use crate::config::batch;
+use crate::config::batch::{self, Batch, fit};
 use crate::config::complaint::{Complaint, Complaints};
 use crate::config::file;
 use crate::config::kitchen::Kitchen;
@@ -23,7 +23,13 @@ impl BatchFile {
     /// Where the file cannot be read or is wrong.
     pub fn read(path: &Path, kitchen: &Kitchen) -> Result<Self, Complaints> {
         let text = file::text(path)?;
-        let plan = batch::parse(&path.display().to_string(), &text, kitchen)?;
+        let name = path.display().to_string();
+        let Batch { recipe, plan, .. } = batch::parse_whole(&name, &text, kitchen, &|_| None)?;
+        if let Some(pot) = kitchen.pot(&plan.pot) {
+            for words in fit::words(&recipe, kitchen, pot) {
+                tracing::warn!(pot = pot.name, "{name}: {words}");
+            }
+        }
         Ok(Self { plan, text })
     }
 
