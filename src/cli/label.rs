@@ -4,11 +4,13 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 use jiff::civil::{Date, DateTime, Time};
-use jiff::{ToSpan, ZonedDateTime};
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ToSpan, ZonedDateTime};
 use serde_json::json;
 
 use crate::batch::allergen::Allergen;
 use crate::batch::label::{Keeps, Label, Store as Where};
+use crate::batch::recipe::Recipe;
 use crate::config::batch;
 use crate::config::kitchen::Kitchen;
 use crate::daemon::like;
@@ -25,15 +27,19 @@ use super::store::Store;
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   dekchi label harbour-base.toml --kitchen kitchen.toml
+  dekchi label 47 --frozen
   dekchi label harbour-base.toml --kitchen kitchen.toml --frozen --copies 24 --sheet labels.html
   dekchi label harbour-base.toml --kitchen kitchen.toml --made \"2026-11-25 14:30\" --lot M1107")]
 pub struct Args {
-    /// The batch file, TOML
+    /// The batch file, TOML, or the number of a batch in the store
+    #[arg(value_name = "BATCH|NUMBER")]
     batch: PathBuf,
-    /// The kitchen file, TOML
-    #[arg(long, default_value = "/etc/dekchi/kitchen.toml")]
-    kitchen: PathBuf,
-    /// The day it was made, with the time or without: 2026-11-25; without it now
+    /// The kitchen file, TOML; without it the one that a batch of the store was cooked by, else
+    /// /etc/dekchi/kitchen.toml
+    #[arg(long, value_name = "FILE")]
+    kitchen: Option<PathBuf>,
+    /// The day it was made, with the time or without: 2026-11-25; without it the day that a batch of
+    /// the store was begun, else now
     #[arg(long, value_parser = made)]
     made: Option<Made>,
     /// It is frozen
@@ -75,8 +81,11 @@ fn made(text: &str) -> Result<Made, String> {
 
 impl Made {
     fn now() -> Self {
-        let now = ZonedDateTime::now().datetime();
-        Self { day: now.date(), time: Some(now.time()) }
+        Self::at(&ZonedDateTime::now())
+    }
+
+    fn at(when: &ZonedDateTime) -> Self {
+        Self { day: when.date(), time: Some(when.time()) }
     }
 }
 
@@ -85,16 +94,43 @@ fn written(day: Date) -> String {
     day.strftime("%a %-d %b %Y").to_string()
 }
 
+/// What was cooked, in which kitchen, and when where that is kept.
+struct Cooked {
+    kitchen: Kitchen,
+    recipe: Recipe,
+    made: Option<Made>,
+}
+
+/// From the store where a number is given that is no file, else from the file.
+fn cooked(args: &Args) -> Result<Cooked, Failure> {
+    let like = |number| like::total_solids(&args.store.library().ok()?, number);
+    let number = args.batch.to_str().and_then(|text| text.parse::<i64>().ok());
+    let Some(number) = number.filter(|_| !args.batch.exists()) else {
+        let usual = || PathBuf::from("/etc/dekchi/kitchen.toml");
+        let kitchen = Kitchen::read(&args.kitchen.clone().unwrap_or_else(usual))?;
+        let recipe = batch::read_whole(&args.batch, &kitchen, &like)?.recipe;
+        return Ok(Cooked { kitchen, recipe, made: None });
+    };
+    let library = args.store.library()?;
+    let (entry, about) = (library.entry(number)?, library.about(number)?);
+    let own = Kitchen::parse(&format!("the kitchen of batch {number}"), &about.kitchen_toml)?;
+    let name = format!("batch {number}");
+    let recipe = batch::parse_whole(&name, &about.batch_toml, &own, &like)?.recipe;
+    let kitchen = args.kitchen.as_deref().map_or(Ok(own), Kitchen::read)?;
+    // A board that did not know the time knows no day either.
+    let began = entry.began.set.then(|| Timestamp::from_millisecond(entry.began.utc_ms).ok());
+    let made = began.flatten().map(|at| Made::at(&at.to_zoned_datetime(TimeZone::system())));
+    Ok(Cooked { kitchen, recipe, made })
+}
+
 /// Makes the label and prints it.
 pub fn run(args: &Args) -> Result<(), Failure> {
-    let kitchen = Kitchen::read(&args.kitchen)?;
-    let like = |number| like::total_solids(&args.store.library().ok()?, number);
-    let recipe = batch::read_whole(&args.batch, &kitchen, &like)?.recipe;
+    let Cooked { kitchen, recipe, made: kept } = cooked(args)?;
     let habits = &kitchen.habits;
     let keeps = Keeps { chilled_days: habits.chilled_days, frozen_days: habits.frozen_days };
     let store = if args.frozen { Where::Frozen } else { Where::Chilled };
     let label = Label::new(&recipe, store, keeps, &habits.rules);
-    let made = args.made.unwrap_or_else(Made::now);
+    let made = args.made.or(kept).unwrap_or_else(Made::now);
     let use_by = made.day.checked_add(label.keeps_days.days());
     let use_by = use_by.map_err(|_| Failure::usage("--made: that day is too far away"))?;
     let (made_words, use_by_words) = (written(made.day), written(use_by));

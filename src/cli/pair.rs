@@ -37,7 +37,7 @@ pub struct Args {
     #[command(subcommand)]
     what: Option<What>,
     /// The kitchen file that the page is served by [default: /etc/dekchi/kitchen.toml]
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", global = true)]
     kitchen: Option<PathBuf>,
     /// Print JSON
     #[arg(long, global = true)]

@@ -59,7 +59,7 @@ impl Align {
     fn moment_s(self, story: &Story) -> Option<f64> {
         let at = match self {
             Self::Start => story.began,
-            Self::Boil => story.tally.first_boil,
+            Self::Boil => story.tally.came_to_boil(),
             Self::LastAddition => story.tally.last_addition,
         };
         at.map(|at| at.seconds())
@@ -114,6 +114,13 @@ impl Comparison {
     pub fn sentences(&self) -> Vec<String> {
         let mut said: Vec<String> =
             differ::most(&self.batches).into_iter().map(|d| d.sentence).collect();
+        let seen = self.batches.iter().any(|b| b.figures.boil_after_s.is_some());
+        let missed = |b: &&Batch| seen && b.story.tally.boil_missed;
+        let unseen: Vec<&str> =
+            self.batches.iter().filter(missed).map(|b| b.label.as_str()).collect();
+        if !unseen.is_empty() {
+            said.push(format!("When it came to the boil was not seen: {}.", unseen.join(", ")));
+        }
         let astray: Vec<&str> =
             self.batches.iter().filter(|b| !b.aligned).map(|b| b.label.as_str()).collect();
         if !astray.is_empty() {

@@ -14,7 +14,7 @@ use crate::batch::plan::{Plan, PlannedStage, Target};
 use crate::batch::pot::Pot;
 use crate::moment::Moment;
 use crate::watch::action::{
-    Action, Alarm, AlarmState, Happening, Lid, Notice, Sensor, Snapshot, Spread, What,
+    Action, Alarm, AlarmState, Happening, Lid, Notice, POURED_BACK, Sensor, Snapshot, Spread, What,
 };
 use crate::watch::event::CookSays;
 use crate::watch::setting::Setting;
@@ -157,8 +157,10 @@ impl Story {
     fn happened(&mut self, happening: &Happening) {
         self.began.get_or_insert(happening.at);
         if let What::Corrected { kg, ago_s, .. } = happening.what {
-            let was_kg = self.addition_at(happening.at, ago_s).map_or(kg, |addition| addition.kg);
-            self.tally.corrected(was_kg, kg);
+            let was = self.addition_at(happening.at, ago_s);
+            let (was_kg, back) =
+                was.map_or((kg, false), |was| (was.kg, was.name == Some(POURED_BACK)));
+            self.tally.corrected(was_kg, back, kg);
         }
         self.tally.count(happening, self.began);
         if self.happenings.len() == HAPPENINGS {

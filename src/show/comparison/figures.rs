@@ -42,7 +42,7 @@ impl Figures {
         let gas = stove.and_then(|stove| Some((stove.gas.unit(), burnt(story, stove)?)));
         let by = |unit: &str| gas.filter(|(sold_by, _)| *sold_by == unit).map(|(_, amount)| amount);
         Self {
-            boil_after_s: tally.first_boil.and_then(since),
+            boil_after_s: tally.came_to_boil().and_then(since),
             boiled_off_kg: ends
                 .map(|((_, first), (_, last))| first + tally.added_kg - tally.taken_kg - last),
             evaporation_kg_h: mean(tally.boiled_off_kg * 3600.0, tally.boiled_s),

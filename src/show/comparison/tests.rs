@@ -1,8 +1,8 @@
 use crate::batch::stove::{Gas, Stove};
 use crate::show::drawing::{Bounds, Shape, Text};
 use crate::show::palette::PAPER;
-use crate::show::sample::{pot, shown, tuesday, tuesday_actions, well_formed};
-use crate::watch::action::{Action, Snapshot, What};
+use crate::show::sample::{happened, pot, shown, tuesday, tuesday_actions, well_formed};
+use crate::watch::action::{Action, Sensor, Snapshot, What};
 
 use super::*;
 
@@ -165,4 +165,35 @@ fn the_strips_stack_below_the_curves() {
     tops.sort_unstable();
     tops.dedup();
     assert_eq!(tops.len(), 8, "{tops:?}");
+}
+
+#[test]
+fn a_batch_whose_boil_nobody_saw_did_not_take_longest_to_come_to_it() {
+    let boil = |t_s: f64| happened(t_s, What::Boil);
+    let mut seen = Story::new("Tuesday base", pot(), None);
+    let mut missed = Story::new("Wednesday base", pot(), None);
+    for action in tuesday_actions(9000.0) {
+        let Action::Show(s) = action else { continue };
+        // 44 boiled while its probe was silent: what is seen later is the boil after blending.
+        let at_s = s.at.seconds();
+        for (story, boils) in [(&mut seen, at_s > 1800.0), (&mut missed, at_s > 5400.0)] {
+            let (was, boiling) = (story.tally.first_boil.is_some(), Some(boils));
+            if boils && !was {
+                story.take(&boil(at_s));
+            }
+            story.take(&shown(Snapshot { boiling, ..*s.clone() }));
+        }
+        if (1200.0..1260.0).contains(&at_s) {
+            let (sensor, why) = (Sensor::Probe, "is silent");
+            missed.take(&happened(at_s, What::SensorFault { sensor, why }));
+        }
+        if (5300.0..5400.0).contains(&at_s) {
+            missed.take(&happened(at_s, What::SensorBack { sensor: Sensor::Probe }));
+        }
+    }
+    let comparison = compared(vec![("41", seen), ("44", missed)], Align::Boil);
+    let sentences = comparison.sentences().join(" ");
+    assert!(!sentences.contains("took longest to come to the boil"), "{sentences}");
+    assert!(sentences.contains("When it came to the boil was not seen: 44."), "{sentences}");
+    assert!(comparison.batches[0].aligned && !comparison.batches[1].aligned);
 }
