@@ -119,6 +119,50 @@ impl Book {
         changed
     }
 
+    /// Nothing went in: the addition of this turn, from 0, weighs nothing and is called nothing. What was
+    /// first put down stays beside it, and the turns of the others stay. False where there is none that
+    /// weighs something.
+    pub fn strike(&mut self, turn: usize) -> bool {
+        let is_addition = |entry: &&mut Entry| matches!(entry.deed, Deed::Added { .. });
+        let Some(entry) = self.entries.iter_mut().filter(is_addition).nth(turn) else {
+            return false;
+        };
+        let nothing = Deed::Added { kg: 0.0, of: Composition::WATER, name: None };
+        if matches!(entry.deed, Deed::Added { kg, .. } if kg <= 0.0) {
+            return false;
+        }
+        let before = std::mem::replace(&mut entry.deed, nothing);
+        entry.was.get_or_insert(before);
+        self.reckon();
+        true
+    }
+
+    /// Nothing was ladled out: the first taking since `from` that weighs `kg` to within `within_kg`
+    /// weighs nothing. Returns what it weighed, kg.
+    pub fn strike_taking(&mut self, from: Moment, kg: f64, within_kg: f64) -> Option<f64> {
+        let later = self.entries.iter_mut().filter(|entry| entry.at >= from);
+        let mut taken = later.filter_map(|entry| match &mut entry.deed {
+            Deed::Taken { kg } => Some((kg, &mut entry.was)),
+            _ => None,
+        });
+        let (stands, was) = taken.find(|(taken_kg, _)| (**taken_kg - kg).abs() <= within_kg)?;
+        let weighed_kg = std::mem::take(stands);
+        was.get_or_insert(Deed::Taken { kg: weighed_kg });
+        self.reckon();
+        Some(weighed_kg)
+    }
+
+    /// Additions and takings stand again as they stood in `then`, an earlier state of this book; what
+    /// came since stays.
+    pub fn as_they_stood_in(&mut self, then: &Self) {
+        for (now, then) in self.entries.iter_mut().zip(&then.entries) {
+            if matches!(then.deed, Deed::Added { .. } | Deed::Taken { .. }) {
+                now.clone_from(then);
+            }
+        }
+        self.reckon();
+    }
+
     fn reckon(&mut self) {
         self.now = self.start;
         for entry in &self.entries {
@@ -190,6 +234,22 @@ mod tests {
             assert!(!book.correct(0, Some(kg), None));
         }
         assert_eq!(book.entries()[0].was, None);
+    }
+
+    #[test]
+    fn an_addition_that_was_none_weighs_nothing_and_can_be_one_again() {
+        let deeds =
+            [added(1.0, cream(), "cream"), Deed::Taken { kg: 0.98 }, Deed::Set { kg: 20.0 }];
+        let mut book = kept(&deeds);
+        let then = book.clone();
+        assert!(book.strike(0) && !book.strike(0) && !book.strike(1));
+        assert_eq!(book.strike_taking(Moment::from_ms(0), 1.0, 0.06), Some(0.98));
+        assert_eq!(book.additions().collect::<Vec<_>>(), [(0.0, None)]);
+        assert_eq!(book.now(), kept(&[Deed::Set { kg: 20.0 }]).now());
+        assert_eq!(book.entries()[0].was, Some(deeds[0].clone()));
+        book.record(Moment::from_ms(9), Deed::Taken { kg: 2.0 });
+        book.as_they_stood_in(&then);
+        assert_eq!(book.now(), kept(&[&deeds[..], &[Deed::Taken { kg: 2.0 }]].concat()).now());
     }
 
     #[test]

@@ -31,6 +31,7 @@ struct Line {
     what: Option<String>,
     kg: Option<f64>,
     name: Option<String>,
+    back: Option<bool>,
     for_s: Option<f64>,
     ago_s: Option<f64>,
     sensor: Option<String>,
@@ -114,6 +115,7 @@ fn what(line: Line) -> Option<What> {
     let for_s = line.for_s.unwrap_or(0.0);
     let sensor = line.sensor.as_deref().and_then(Sensor::by_name);
     Some(match line.what?.as_str() {
+        "added" if line.back == Some(true) => What::PouredBack { kg, sd_kg: 0.0 },
         "added" => What::Added { kg, sd_kg: 0.0, name: line.name },
         "corrected" => What::Corrected { kg, name: line.name, ago_s: line.ago_s.unwrap_or(0.0) },
         "taken" => What::Taken { kg, sd_kg: 0.0 },

@@ -19,6 +19,8 @@ use super::store::Store;
   dekchi say big \"added 500 ml water\"
   dekchi say big \"infusion was 1.2 kg\" --by Asha
   dekchi say big \"addition 2 was stock\"
+  dekchi say big \"nothing was added\"
+  dekchi say big \"take that back\"
   dekchi say big \"right now\"
   dekchi say big \"shelve stir-due 10 min\"
 

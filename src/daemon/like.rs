@@ -14,8 +14,7 @@ const NEAR_MS: i64 = 120_000;
 #[must_use]
 pub fn total_solids(library: &Library, number: u32) -> Option<f64> {
     let number = i64::from(number);
-    let said = |word: &Word| (word.says == CookSays::RightNow).then_some(word.at);
-    let by_word = library.words(number).ok()?.iter().rev().find_map(said);
+    let by_word = said_right(&library.words(number).ok()?);
     let right: Moment = by_word.or_else(|| reached(library, number))?;
     let apart = |at: Moment| (at.ms() - right.ms()).abs();
     library
@@ -25,6 +24,15 @@ pub fn total_solids(library: &Library, number: u32) -> Option<f64> {
         .filter(|snapshot| apart(snapshot.at) < NEAR_MS)
         .min_by_key(|snapshot| apart(snapshot.at))?
         .total_solids
+}
+
+/// When the cook said last that it was right, and did not take it back.
+fn said_right(words: &[Word]) -> Option<Moment> {
+    let says = |at: usize| words.get(at).map(|word| &word.says);
+    let stands = |at: &usize| {
+        says(*at) == Some(&CookSays::RightNow) && says(at + 1) != Some(&CookSays::TakeBack)
+    };
+    (0..words.len()).rev().find(stands).map(|at| words[at].at)
 }
 
 fn reached(library: &Library, number: i64) -> Option<Moment> {

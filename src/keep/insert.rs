@@ -7,7 +7,7 @@
 use rusqlite::{Connection, Result, params};
 
 use crate::moment::Moment;
-use crate::watch::action::{Happening, Lid, Notice, Snapshot, What};
+use crate::watch::action::{Happening, Lid, Notice, POURED_BACK, Snapshot, What};
 use crate::watch::event::CookSays;
 use crate::watch::setting::Learnt;
 
@@ -113,6 +113,9 @@ pub(super) fn happening(db: &Connection, id: i64, leg: i64, h: &Happening) -> Re
     match &h.what {
         What::Added { kg: k, sd_kg: sd, name: n } => {
             (kg, sd_kg, name) = (Some(*k), Some(*sd), n.as_deref());
+        }
+        What::PouredBack { kg: k, sd_kg: sd } => {
+            (kg, sd_kg, why) = (Some(*k), Some(*sd), Some(POURED_BACK));
         }
         What::Corrected { kg: k, name: n, ago_s } => {
             (kg, name, for_s) = (Some(*k), n.as_deref(), Some(*ago_s));

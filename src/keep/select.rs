@@ -5,7 +5,7 @@ use rusqlite::{Result, Row};
 use crate::moment::{Moment, Wall};
 use crate::reading::Fault;
 use crate::watch::action::{
-    Alarm, AlarmState, Happening, Lid, Notice, Sensor, Snapshot, Spread, What,
+    Alarm, AlarmState, Happening, Lid, Notice, POURED_BACK, Sensor, Snapshot, Spread, What,
 };
 use crate::watch::setting::Learnt;
 
@@ -147,6 +147,7 @@ pub(super) fn happening(row: &Row<'_>) -> Result<Option<Happening>> {
     let why = row.get::<_, Option<String>>("why")?.unwrap_or_default();
     let (kg, sd_kg, for_s) = (number("kg")?, number("sd_kg")?, number("for_s")?);
     let what = match (row.get::<_, String>("what")?.as_str(), sensor) {
+        ("added", _) if why == POURED_BACK => What::PouredBack { kg, sd_kg },
         ("added", _) => What::Added { kg, sd_kg, name: row.get("name")? },
         ("corrected", _) => What::Corrected { kg, name: row.get("name")?, ago_s: for_s },
         ("taken", _) => What::Taken { kg, sd_kg },

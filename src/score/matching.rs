@@ -48,7 +48,7 @@ pub fn alike_in_kg(event: &TrueEvent, said: &Happening) -> bool {
 #[must_use]
 pub const fn kg_of(said: &Happening) -> Option<f64> {
     match said.what {
-        What::Added { kg, .. } | What::Taken { kg, .. } => Some(kg),
+        What::Added { kg, .. } | What::PouredBack { kg, .. } | What::Taken { kg, .. } => Some(kg),
         _ => None,
     }
 }

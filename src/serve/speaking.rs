@@ -15,6 +15,7 @@ use tokio::time::timeout;
 use crate::show::escape::printable;
 use crate::show::page::{Look, door, say, segment};
 use crate::show::story::Word;
+use crate::watch::action::Alarm;
 use crate::watch::event::CookSays;
 use crate::watch::named::Known;
 use crate::watch::words::{NotUnderstood, understand};
@@ -121,7 +122,9 @@ fn known(site: &Shared, n: usize, says: &CookSays) -> Result<(), NotUnderstood> 
     let Some(pot) = board.pots.get(n) else { return Ok(()) };
     let went_in: Vec<Option<&str>> = pot.story.additions().iter().map(|a| a.name).collect();
     let planned: Vec<&str> = pot.plan.additions.iter().map(|a| a.name.as_str()).collect();
-    Known { went_in: &went_in, planned: &planned, larder: &site.house.larder }.check(says)
+    let standing: Vec<Alarm> = pot.story.raised().map(|notice| notice.alarm).collect();
+    let larder = &site.house.larder;
+    Known { went_in: &went_in, planned: &planned, larder, standing: &standing }.check(says)
 }
 
 fn heard(says: &CookSays) -> String {

@@ -75,6 +75,9 @@ struct EventLine<'a> {
     sd_kg: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     name: Option<&'a str>,
+    /// What was poured out before is in the pot again.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    back: Option<bool>,
     #[serde(skip_serializing_if = "Option::is_none")]
     for_s: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -128,6 +131,7 @@ fn event<'a>(pot: &'a str, happening: &'a Happening) -> EventLine<'a> {
         kg: None,
         sd_kg: None,
         name: None,
+        back: None,
         for_s: None,
         ago_s: None,
         sensor: None,
@@ -138,6 +142,11 @@ fn event<'a>(pot: &'a str, happening: &'a Happening) -> EventLine<'a> {
             line.kg = rounded(Some(*kg), 4);
             line.sd_kg = rounded(Some(*sd_kg), 4);
             line.name = name.as_deref();
+        }
+        What::PouredBack { kg, sd_kg } => {
+            line.kg = rounded(Some(*kg), 4);
+            line.sd_kg = rounded(Some(*sd_kg), 4);
+            line.back = Some(true);
         }
         What::Corrected { kg, name, ago_s } => {
             line.kg = rounded(Some(*kg), 4);

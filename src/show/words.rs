@@ -5,7 +5,7 @@
 //! known is said to be unknown.
 
 use crate::moment::Moment;
-use crate::watch::action::{Alarm, Happening, Notice, Snapshot, Spread, What};
+use crate::watch::action::{Alarm, Happening, Notice, POURED_BACK, Snapshot, Spread, What};
 use crate::watch::event::CookSays;
 
 use super::clock::{Clock, length};
@@ -243,6 +243,10 @@ pub fn happened(what: &What) -> String {
             format!("{} in, {}", capital(name), kilograms(*kg))
         }
         What::Added { kg, name: None, .. } => format!("{} added", kilograms(*kg)),
+        What::PouredBack { kg, .. } => format!("{} of {POURED_BACK}", kilograms(*kg)),
+        What::Corrected { kg, ago_s, .. } if *kg <= 0.0 => {
+            format!("Put right: nothing went in ({} before)", length(*ago_s))
+        }
         What::Corrected { kg, name, ago_s } => {
             let name = name.as_deref().unwrap_or("an addition");
             format!("Put right: {name}, {} ({} before)", kilograms(*kg), length(*ago_s))
@@ -275,6 +279,9 @@ pub fn said(says: &CookSays) -> String {
             format!("{} was {}", capital(which), weighed(*kg, name.as_deref()))
         }
         CookSays::Added { kg, name } => format!("Added {}", weighed(Some(*kg), name.as_deref())),
+        CookSays::Nothing { which: None } => "Nothing was added".into(),
+        CookSays::Nothing { which: Some(which) } => format!("{} was nothing", capital(which)),
+        CookSays::TakeBack => "Take that back".into(),
         CookSays::LidOn => "Lid on".into(),
         CookSays::LidOff => "Lid off".into(),
         CookSays::FlameOff => "Flame off".into(),
@@ -289,6 +296,9 @@ pub fn said(says: &CookSays) -> String {
 /// "1.20 kg of cream"
 #[must_use]
 pub fn weighed(kg: Option<f64>, name: Option<&str>) -> String {
+    if kg.is_some_and(|kg| kg <= 0.0) {
+        return "nothing".into();
+    }
     match (kg.map(kilograms), name) {
         (Some(kg), Some(name)) => format!("{kg} of {name}"),
         (Some(kg), None) => kg,

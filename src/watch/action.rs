@@ -94,6 +94,12 @@ pub enum What {
         /// How long before this the addition began, s.
         ago_s: f64,
     },
+    /// What was poured out to be blended or sieved is in the pot again. It goes by the name of an
+    /// addition, and is none of another kind.
+    PouredBack {
+        kg: f64,
+        sd_kg: f64,
+    },
     Taken {
         kg: f64,
         sd_kg: f64,
@@ -119,12 +125,15 @@ pub enum What {
     },
 }
 
+/// What [`What::PouredBack`] is called where additions are named.
+pub const POURED_BACK: &str = "gravy poured back";
+
 impl What {
     /// Its fixed name.
     #[must_use]
     pub const fn name(&self) -> &'static str {
         match self {
-            Self::Added { .. } => "added",
+            Self::Added { .. } | Self::PouredBack { .. } => "added",
             Self::Corrected { .. } => "corrected",
             Self::Taken { .. } => "taken",
             Self::Stirred { .. } => "stirred",

@@ -48,6 +48,13 @@ pub enum CookSays {
         kg: f64,
         name: Option<String>,
     },
+    /// Nothing went in: what the scale took for an addition was none. The last one, or the one that is
+    /// meant by its name or its turn.
+    Nothing {
+        which: Option<String>,
+    },
+    /// The last word was wrong: as if it had not been said.
+    TakeBack,
     LidOn,
     LidOff,
     FlameOff,

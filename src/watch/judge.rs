@@ -21,10 +21,12 @@ use super::habit::Habit;
 use super::heat::{self, Heat};
 use super::hold::{self, Holding, Service};
 use super::immersion::{Immersion, Place};
+use super::judge_putting_right::Undo;
 use super::judge_words::Promise;
 use super::puffs::Puffs;
 use super::second::Gather;
 use super::senses::{ProbeSense, ScaleSense, Turn};
+use super::set_aside::SetAside;
 use super::setting::Setting;
 use super::settle::Settle;
 use super::warmth::{Change, Warmth};
@@ -73,8 +75,8 @@ pub(super) struct Pot {
     pub(super) habit: Habit,
     /// Whether the contents have been above the target since it began to count.
     pub(super) was_above: bool,
-    /// What was poured out to be sieved, and is expected back.
-    pub(super) set_aside: Option<(f64, Composition)>,
+    /// What was poured out to be blended or sieved, and is expected back.
+    pub(super) set_aside: SetAside,
     /// Variance that moved food brings to the target's contents, kg².
     pub(super) moved_var: f64,
     /// Whether the loss of heat has been told and the pot has not warmed since.
@@ -93,6 +95,12 @@ pub(super) struct Pot {
     pub(super) right_s: Option<f64>,
     /// What the cook spoke of and the scale has not seen yet.
     pub(super) promise: Option<Promise>,
+    /// How the last word is taken back.
+    pub(super) undo: Option<Undo>,
+    /// Additions that the scale did not see, by their turns.
+    pub(super) unseen: Vec<usize>,
+    /// What was put down as an addition and stands on the platform instead: its turn and kg.
+    pub(super) stood: Vec<(usize, f64)>,
     immersion: Immersion,
     pub(super) flame_before_w: f64,
     pub(super) first_loads: Vec<f64>,
@@ -138,7 +146,7 @@ impl Pot {
             chill: None,
             habit: Habit::default(),
             was_above: false,
-            set_aside: None,
+            set_aside: SetAside::default(),
             moved_var: 0.0,
             cold_told: false,
             flame_off_s: None,
@@ -151,6 +159,9 @@ impl Pot {
             blended_s: f64::NEG_INFINITY,
             right_s: None,
             promise: None,
+            undo: None,
+            unseen: Vec::new(),
+            stood: Vec::new(),
             immersion: Immersion::default(),
             flame_before_w: 0.0,
             first_loads: Vec::new(),
@@ -360,7 +371,7 @@ impl Pot {
         }
     }
 
-    fn bottom_state(&self, t_s: f64) -> bottom::State {
+    pub(super) fn bottom_state(&self, t_s: f64) -> bottom::State {
         let area_m2 = self.setting.pot.area_m2();
         bottom::State {
             // With the probe gone the worst is assumed: that the pot boils on.

@@ -4,19 +4,18 @@ use crate::batch::book::Deed;
 use crate::batch::composition::Composition;
 use crate::batch::reckoning;
 
-use super::action::{Action, Actions, What};
+use super::action::{Action, Actions, POURED_BACK, What};
 use super::bottom::Bottom;
 use super::chill::Chill;
 use super::handling::{self, Before, LidMove, Shaking};
 use super::heat;
 use super::judge::Pot;
 use super::puffs::Puffs;
+use super::set_aside::{LADLE_KG, LARGE_SHARE};
 use super::settle::Disturbance;
 
 /// Below this share of the pot's own weight the pot itself was taken away.
 const LIFTED: f64 = 0.6;
-/// More than this taken at once was not ladled out to be served, as a share of the contents.
-const SIEVED_SHARE: f64 = 0.25;
 /// Steam that a stir lets go from under the layer, kg (judgement: 80 kJ).
 const STEAM_KG: f64 = 0.035;
 /// What is moved takes along dry matter that is known to this share only: lumps, fat on top, what
@@ -24,8 +23,6 @@ const STEAM_KG: f64 = 0.035;
 const MOVED_DOUBT: f64 = 0.015;
 /// A step that nobody planned and that is smaller than this is steam or splashes: water, kg.
 const LEAST_KG: f64 = 0.1;
-/// More than this at once is no ladle, kg.
-const LADLE_KG: f64 = 2.5;
 /// An addition that cools the pot, as a share of the contents.
 const COOLING_SHARE: f64 = 0.03;
 
@@ -46,7 +43,7 @@ impl Pot {
             lid_kg: self.setting.pot.lid_kg,
             spoon_kg: self.spoon_kg,
             blind: std::mem::take(&mut self.blind),
-            cooling: self.flame_off_s.is_some() && self.set_aside.is_none(),
+            cooling: self.flame_off_s.is_some() && !self.set_aside.is_expected(self.now_s),
         };
         let verdict = handling::judge(disturbance, step_kg, sd_kg, &before, &planned);
         let before = actions.len();
@@ -83,7 +80,7 @@ impl Pot {
         } else {
             self.food_moved(disturbance, level_kg, sd_kg, actions);
         }
-        let emptied = verdict.food_kg.abs() > SIEVED_SHARE * self.ledger().contents_kg();
+        let emptied = verdict.food_kg.abs() > LARGE_SHARE * self.ledger().contents_kg();
         if emptied {
             // Whoever pours a pot out and back sees its bottom.
             self.bottom.as_mut().into_iter().for_each(Bottom::stirred);
@@ -146,8 +143,10 @@ impl Pot {
     }
 
     fn taken(&mut self, (kg, sd_kg): (f64, f64), began_s: f64, actions: &mut Actions) {
-        let sieved = kg > SIEVED_SHARE * self.ledger().contents_kg();
-        self.remember_set_aside(kg);
+        let sieved = kg > LARGE_SHARE * self.ledger().contents_kg();
+        if let Some(of) = self.ledger().composition() {
+            self.set_aside.pour_out(kg, of, self.ledger().contents_kg(), self.now_s);
+        }
         self.book.record(self.moment(began_s), Deed::Taken { kg });
         self.happened(What::Taken { kg, sd_kg }, began_s, actions);
         if !sieved && !self.waits_for_additions() && kg < LADLE_KG {
@@ -164,42 +163,24 @@ impl Pot {
         began_s: f64,
         actions: &mut Actions,
     ) {
-        let planned = planned.map(|turn| self.remaining.remove(turn));
-        let of = match &planned {
-            Some(planned) => planned.composition,
-            None => self.come_back(kg).unwrap_or(Composition::WATER),
+        let in_kg = self.ledger().contents_kg();
+        let back = self.set_aside.pour_back(kg, planned.is_some(), in_kg, self.now_s);
+        let (of, name, what) = if let Some(of) = back {
+            (of, Some(POURED_BACK.to_owned()), What::PouredBack { kg, sd_kg })
+        } else {
+            let planned = planned.map(|turn| self.remaining.remove(turn));
+            let of = planned.as_ref().map_or(Composition::WATER, |planned| planned.composition);
+            let name = planned.map(|planned| planned.name);
+            (of, name.clone(), What::Added { kg, sd_kg, name })
         };
-        let name = planned.map(|p| p.name);
-        let deed = Deed::Added { kg, of, name: name.clone() };
-        self.book.record(self.moment(began_s), deed);
+        self.book.record(self.moment(began_s), Deed::Added { kg, of, name });
         let contents_kg = self.ledger().contents_kg();
         self.chill = self
             .warmth
             .pot_c(self.now_s)
             .and_then(|pot_c| Chill::new(self.chill, self.now_s, pot_c, (kg, contents_kg)));
-        self.happened(What::Added { kg, sd_kg, name }, began_s, actions);
+        self.happened(what, began_s, actions);
         self.keep_promise(kg, actions);
-    }
-
-    /// A large part poured out is being sieved or blended, and comes back.
-    fn remember_set_aside(&mut self, kg: f64) {
-        let large = kg > SIEVED_SHARE * self.ledger().contents_kg();
-        let before_kg = self.set_aside.map_or(0.0, |(kg, _)| kg);
-        if let Some(composition) = self.ledger().composition().filter(|_| large || before_kg > 0.0)
-        {
-            self.set_aside = Some((before_kg + kg, composition));
-        }
-    }
-
-    /// What an unplanned addition is made of where it is what was set aside.
-    fn come_back(&mut self, kg: f64) -> Option<Composition> {
-        let (aside_kg, composition) = self.set_aside?;
-        if kg > 1.05 * aside_kg {
-            return None;
-        }
-        let left_kg = aside_kg - kg;
-        self.set_aside = (left_kg > 0.1 * aside_kg).then_some((left_kg, composition));
-        Some(composition)
     }
 
     fn shaken(&mut self, disturbance: &Disturbance, shaking: Shaking, actions: &mut Actions) {
@@ -218,3 +199,6 @@ impl Pot {
         self.bottom.as_mut().into_iter().for_each(bottom);
     }
 }
+
+#[cfg(test)]
+mod tests;

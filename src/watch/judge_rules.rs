@@ -80,7 +80,8 @@ impl Pot {
     /// Whether a pot that falls by `slope_k_s` has no flame, or a low one, because the cook wants it
     /// so: it was blended or poured out just now, or it was right and falls to where it is held.
     pub(super) fn flame_is_meant_low(&self, slope_k_s: f64) -> bool {
-        let blended = self.now_s - self.blended_s < BLENDED_S || self.set_aside.is_some();
+        let blended =
+            self.now_s - self.blended_s < BLENDED_S || self.set_aside.is_expected(self.now_s);
         let right = self.right_s.is_some_and(|right_s| self.now_s - right_s < TURNED_DOWN_S);
         let limit_c = self.setting.rules.hold.limit_c;
         let above_k = self.warmth.pot_c(self.now_s).map_or(0.0, |pot_c| pot_c - limit_c);

@@ -11,12 +11,13 @@
 
 use crate::batch::book::{Book, Deed};
 use crate::batch::composition::Composition;
-use crate::batch::plan::{PlannedAddition, Target};
+use crate::batch::plan::Target;
 
-use super::action::{Actions, What};
+use super::action::{Actions, Alarm, What};
 use super::bottom::Bottom;
 use super::event::CookSays;
 use super::judge::Pot;
+use super::judge_putting_right::Undo;
 use super::named::Known;
 use super::words::NotUnderstood;
 
@@ -45,20 +46,30 @@ impl Pot {
         self.now_s = self.now_s.max(t_s);
         match says {
             CookSays::Stirred => {
+                self.undo = Some(self.before_the_bottom());
                 self.bottom.as_mut().into_iter().for_each(Bottom::stirred);
                 self.happened(What::Stirred { for_s: 0.0 }, t_s, actions);
             }
             CookSays::BottomClean => self.verdict(false),
             CookSays::ItCaught => self.verdict(true),
-            CookSays::LidOn => self.say_lid(true, t_s, actions),
-            CookSays::LidOff => self.say_lid(false, t_s, actions),
+            CookSays::LidOn | CookSays::LidOff => {
+                self.undo = Some(Undo::Lid(self.lid_on));
+                self.say_lid(*says == CookSays::LidOn, t_s, actions);
+            }
             CookSays::RightNow => {
+                self.undo = Some(Undo::Target(self.target));
                 self.target = self.ledger().total_solids().map(Target::TotalSolids);
             }
-            CookSays::FlameOff => self.flame_off(t_s),
+            CookSays::FlameOff => {
+                let (off_s, holding) = (self.flame_off_s, self.holding);
+                self.undo = Some(Undo::Flame { off_s, holding });
+                self.flame_off(t_s);
+            }
             CookSays::ThatWas { kg, name } => self.that_was(*kg, name.as_deref(), actions),
             CookSays::Was { which, kg, name } => self.was(which, *kg, name.as_deref(), actions),
             CookSays::Added { kg, name } => self.say_added(*kg, name.as_deref(), actions),
+            CookSays::Nothing { which } => self.nothing(which.as_deref(), actions),
+            CookSays::TakeBack => self.take_back(actions),
             CookSays::Acknowledge(alarm) => self.acknowledge(*alarm, actions),
             CookSays::Shelve { alarm, for_s } => self.shelve(*alarm, *for_s, actions),
         }
@@ -66,14 +77,20 @@ impl Pot {
 
     /// Why something that was said means nothing here.
     pub(super) fn refuses(&self, says: &CookSays) -> Option<NotUnderstood> {
+        if *says == CookSays::TakeBack && self.undo.is_none() {
+            return Some(NotUnderstood::NothingSaid);
+        }
         self.with_names(|known| known.check(says).err())
     }
 
-    fn with_names<T>(&self, tell: impl FnOnce(&Known<'_>) -> T) -> T {
+    pub(super) fn with_names<T>(&self, tell: impl FnOnce(&Known<'_>) -> T) -> T {
         let went_in: Vec<Option<&str>> = self.book.additions().map(|(_, name)| name).collect();
         let planned: Vec<&str> =
             self.setting.plan.additions.iter().map(|a| a.name.as_str()).collect();
-        tell(&Known { went_in: &went_in, planned: &planned, larder: &self.setting.larder })
+        let standing: Vec<Alarm> =
+            Alarm::ALL.into_iter().filter(|alarm| self.alarms.is_raised(*alarm)).collect();
+        let larder = &self.setting.larder;
+        tell(&Known { went_in: &went_in, planned: &planned, larder, standing: &standing })
     }
 
     /// The last addition was something else, or another amount of it; while a hand is on the pot,
@@ -119,6 +136,7 @@ impl Pot {
         self.give_up_promise(actions);
         let name = name.map(str::to_owned);
         self.promise = Some(Promise { kg, name, since_s: self.now_s, another });
+        self.undo = Some(Undo::Promise);
     }
 
     /// An addition of `kg` was just put down: is it what the cook spoke of?
@@ -155,42 +173,17 @@ impl Pot {
         let what = name.and_then(|name| self.made_of(name));
         let of = what.as_ref().map_or(Composition::WATER, |(_, of)| *of);
         let name = what.map(|(name, _)| name);
-        self.no_more_to_come(name.as_deref());
+        let turn = self.book.additions().count();
         self.book.record(self.moment(since_s), Deed::Added { kg, of, name: name.clone() });
+        self.unseen.push(turn);
+        self.undo = Some(Undo::PutDown(turn));
+        self.follow_plan();
         self.happened(What::Added { kg, sd_kg: 0.0, name }, since_s, actions);
         self.settle_ledger();
     }
 
-    fn correct(&mut self, turn: usize, kg: Option<f64>, name: Option<&str>, actions: &mut Actions) {
-        let what = name.and_then(|name| self.made_of(name));
-        let whole = what.as_ref().map(|(name, _)| name.clone());
-        if !self.book.correct(turn, kg, what) {
-            return;
-        }
-        self.no_more_to_come(whole.as_deref());
-        self.tell_corrected(turn, actions);
-        self.settle_ledger();
-    }
-
-    fn tell_corrected(&self, turn: usize, actions: &mut Actions) {
-        let mut added = self.book.entries().iter().filter_map(|entry| match &entry.deed {
-            Deed::Added { kg, name, .. } => Some((entry.at, *kg, name.clone())),
-            _ => None,
-        });
-        if let Some((at, kg, name)) = added.nth(turn) {
-            let ago_s = self.moment(self.now_s) - at;
-            self.happened(What::Corrected { kg, name, ago_s }, self.now_s, actions);
-        }
-    }
-
-    fn no_more_to_come(&mut self, name: Option<&str>) {
-        let same = |a: &PlannedAddition| name.is_some_and(|n| a.name.eq_ignore_ascii_case(n));
-        let turn = self.remaining.iter().position(same);
-        turn.into_iter().for_each(|turn| drop(self.remaining.remove(turn)));
-    }
-
     /// The whole name of something and what it is made of: by the plan, else by the larder.
-    fn made_of(&self, name: &str) -> Option<(String, Composition)> {
+    pub(super) fn made_of(&self, name: &str) -> Option<(String, Composition)> {
         let whole = self.with_names(|known| known.name(name))?;
         let mut planned = self.setting.plan.additions.iter();
         let of = planned
@@ -201,6 +194,7 @@ impl Pot {
     }
 
     fn verdict(&mut self, caught: bool) {
+        self.undo = Some(self.before_the_bottom());
         let Some(bottom) = &mut self.bottom else { return };
         let learnt = &mut self.setting.learnt;
         learnt.bottom_log_scale =
@@ -210,7 +204,7 @@ impl Pot {
     }
 
     /// The lid is where the cook says, whatever the scale made of it.
-    fn say_lid(&mut self, on: bool, t_s: f64, actions: &mut Actions) {
+    pub(super) fn say_lid(&mut self, on: bool, t_s: f64, actions: &mut Actions) {
         if self.lid_on == on {
             return;
         }

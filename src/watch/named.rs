@@ -7,6 +7,7 @@
 use crate::batch::larder::Larder;
 use crate::batch::near;
 
+use super::action::Alarm;
 use super::event::CookSays;
 use super::words::NotUnderstood;
 
@@ -17,6 +18,8 @@ pub struct Known<'k> {
     pub went_in: &'k [Option<&'k str>],
     pub planned: &'k [&'k str],
     pub larder: &'k Larder,
+    /// The alerts that stand.
+    pub standing: &'k [Alarm],
 }
 
 const TURNS: [&str; 6] = ["first", "second", "third", "fourth", "fifth", "sixth"];
@@ -65,6 +68,16 @@ impl Known<'_> {
             CookSays::ThatWas { name, .. } | CookSays::Added { name, .. } => {
                 self.check_name(name.as_deref())
             }
+            CookSays::Nothing { which } => {
+                let which = which.as_deref().unwrap_or("last addition");
+                self.which(which).map(drop).ok_or_else(|| self.no_addition(which))
+            }
+            CookSays::Acknowledge(alarm) | CookSays::Shelve { alarm, .. }
+                if !self.standing.contains(alarm) =>
+            {
+                let standing = self.standing.to_vec();
+                Err(NotUnderstood::NotStanding { alarm: *alarm, standing })
+            }
             _ => Ok(()),
         }
     }
@@ -108,13 +121,16 @@ mod tests {
     const PLANNED: [&str; 2] = ["Spice infusion", "thinning water"];
 
     fn which(said: &str) -> Option<usize> {
-        Known { went_in: &IN, planned: &PLANNED, larder: &Larder::bundled() }.which(said)
+        known(&Larder::bundled()).which(said)
     }
 
     fn refused(says: &CookSays) -> String {
         let larder = Larder::bundled();
-        let known = Known { went_in: &IN, planned: &PLANNED, larder: &larder };
-        known.check(says).unwrap_err().to_string()
+        known(&larder).check(says).unwrap_err().to_string()
+    }
+
+    fn known(larder: &Larder) -> Known<'_> {
+        Known { went_in: &IN, planned: &PLANNED, larder, standing: &[Alarm::Catching] }
     }
 
     #[test]
@@ -132,7 +148,7 @@ mod tests {
     #[test]
     fn a_name_is_a_planned_addition_or_an_ingredient() {
         let larder = Larder::bundled();
-        let known = Known { went_in: &IN, planned: &PLANNED, larder: &larder };
+        let known = known(&larder);
         assert_eq!(known.name("infusion").as_deref(), Some("Spice infusion"));
         assert_eq!(known.name("water").as_deref(), Some("water"), "not the thinning water");
         assert_eq!(known.name("moon"), None);
@@ -147,5 +163,13 @@ mod tests {
         let words = refused(&was);
         assert!(words.contains("no \"cream\" went in"), "{words}");
         assert!(words.contains("Spice infusion, addition 2, water, water"), "{words}");
+    }
+
+    #[test]
+    fn an_alert_that_does_not_stand_cannot_be_acknowledged() {
+        let words = refused(&CookSays::Acknowledge(Alarm::StirDue));
+        assert_eq!(words, "stir-due does not stand; what stands: catching");
+        let larder = Larder::bundled();
+        assert_eq!(known(&larder).check(&CookSays::Acknowledge(Alarm::Catching)), Ok(()));
     }
 }

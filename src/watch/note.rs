@@ -5,6 +5,7 @@
 //! word  = "stirred" | "bottom-clean" | "it-caught" | "lid-on" | "lid-off" | "flame-off"
 //!       | "right-now" | "that-was" [" kg=" number] [" name=" text]
 //!       | "added kg=" number [" name=" text]
+//!       | "nothing" [" which=" text] | "take-back"
 //!       | "was which=" text [" kg=" number] [" name=" text]
 //!       | "acknowledge " alert | "shelve " alert " for_s=" number
 //! ```
@@ -45,6 +46,9 @@ impl fmt::Display for CookSays {
             Self::LidOff => f.write_str("lid-off"),
             Self::FlameOff => f.write_str("flame-off"),
             Self::RightNow => f.write_str("right-now"),
+            Self::Nothing { which: None } => f.write_str("nothing"),
+            Self::Nothing { which: Some(which) } => write!(f, "nothing which={}", encoded(which)),
+            Self::TakeBack => f.write_str("take-back"),
         }
     }
 }
@@ -65,6 +69,9 @@ impl FromStr for CookSays {
             ("lid-off", []) => Self::LidOff,
             ("flame-off", []) => Self::FlameOff,
             ("right-now", []) => Self::RightNow,
+            ("nothing", []) => Self::Nothing { which: None },
+            ("nothing", [which]) => Self::Nothing { which: Some(which_one(which)?) },
+            ("take-back", []) => Self::TakeBack,
             ("acknowledge", [name]) => Self::Acknowledge(alarm(name)?),
             ("shelve", [name, for_s]) => {
                 Self::Shelve { alarm: alarm(name)?, for_s: number(for_s, "for_s=")? }
@@ -79,11 +86,7 @@ impl FromStr for CookSays {
             }
             ("was", [which, rest @ ..]) => {
                 let (kg, name) = weight_and_name(rest)?;
-                Self::Was {
-                    which: decoded(which.strip_prefix("which=").ok_or(Unknown)?)?,
-                    kg,
-                    name,
-                }
+                Self::Was { which: which_one(which)?, kg, name }
             }
             _ => return Err(Unknown),
         })
@@ -132,6 +135,10 @@ fn faulty(sensor: &str, fault: Fault) -> Result<Event, Unknown> {
         "air" => Event::Air(Err(fault)),
         _ => return Err(Unknown),
     })
+}
+
+fn which_one(text: &str) -> Result<String, Unknown> {
+    decoded(text.strip_prefix("which=").ok_or(Unknown)?)
 }
 
 fn weighed(kg: Option<f64>, name: Option<&str>) -> String {
@@ -211,6 +218,9 @@ mod tests {
             CookSays::LidOff,
             CookSays::FlameOff,
             CookSays::RightNow,
+            CookSays::Nothing { which: None },
+            CookSays::Nothing { which: Some("spice, \"hot\"".to_owned()) },
+            CookSays::TakeBack,
             CookSays::Acknowledge(Alarm::StirDue),
             CookSays::Shelve { alarm: Alarm::ScaleFault, for_s: 600.0 },
         ]

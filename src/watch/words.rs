@@ -5,118 +5,47 @@
 //! stirred | bottom clean | it caught | lid on | lid off | flame off | right now
 //! added AMOUNT [NAME] | that was AMOUNT [NAME] | that was NAME
 //! WHICH was AMOUNT [NAME] | WHICH was NAME
+//! nothing was added | WHICH was nothing | take that back
 //! acknowledge ALERT | shelve ALERT TIME
 //! ```
 //!
 //! "Added" is something just now; "that" is the last addition; WHICH is an earlier one, by its name
-//! ("the infusion") or its turn ("addition 2", "first addition"): see [`super::named`].
+//! ("the infusion") or its turn ("addition 2", "first addition"): see [`super::named`]. "Nothing was
+//! added" where the scale took something else for an addition; "take that back" undoes the last word.
 //! AMOUNT is a kitchen measure ("1.2 kg", "500 ml", "1 1/2 pints"); TIME is "10 min", "90 s" or
 //! "1 h". Case, a full stop and the small words "i", "the", "it's", "of", "for" do not matter.
 //! A volume becomes kg by what is added; without a name it is taken as water's.
 
-use std::fmt;
-
 use crate::batch::larder::Larder;
-use crate::batch::measure::{Amount, Kind, NoAmount, UNDERSTOOD, Unit, measured};
+use crate::batch::measure::{Amount, Kind, NoAmount, Unit, measured};
 use crate::batch::near;
 
 use super::action::Alarm;
 use super::event::CookSays;
+pub use super::not_understood::NotUnderstood;
 
 /// What can be said, to be shown where something was not understood.
 pub const SAYINGS: &str = "stirred; bottom clean; it caught; lid on; lid off; flame off; right now; \
                            that was 1.2 kg cream; added 500 ml water; infusion was 1.2 kg; \
-                           acknowledge stir-due; shelve stir-due 10 min";
+                           nothing was added; take that back; acknowledge stir-due; shelve stir-due 10 min";
 
 /// The longest that an alert can be shelved, s.
 pub const LONGEST_SHELF_S: f64 = 2.0 * 3600.0;
 
-const FIXED: [(CookSays, &[&str]); 7] = [
+const FIXED: [(CookSays, &[&str]); 9] = [
     (CookSays::Stirred, &["stirred", "stir", "scraped", "stirred bottom", "scraped bottom"]),
     (CookSays::BottomClean, &["bottom clean", "bottom is clean", "clean", "nothing caught"]),
     (CookSays::ItCaught, &["it caught", "caught", "bottom caught", "it has caught"]),
     (CookSays::LidOn, &["lid on", "lid is on"]),
     (CookSays::LidOff, &["lid off", "lid is off"]),
     (CookSays::FlameOff, &["flame off", "flame is off", "gas off", "heat off"]),
+    (
+        CookSays::Nothing { which: None },
+        &["nothing was added", "that was nothing", "nothing went in"],
+    ),
+    (CookSays::TakeBack, &["take that back", "take it back", "take back", "undo"]),
     (CookSays::RightNow, &["right now", "it is right now", "it is right", "right"]),
 ];
-
-/// Why something was not understood, as a sentence.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum NotUnderstood {
-    /// No such saying; what may have been meant.
-    Saying {
-        said: String,
-        near: Vec<&'static str>,
-    },
-    Amount {
-        said: String,
-        why: NoAmount,
-    },
-    /// An amount of something that only a scale can tell.
-    NoWeight {
-        name: String,
-        instead: String,
-    },
-    /// A name alone, or nothing, where an amount must stand too.
-    AmountMissing,
-    Alert {
-        said: String,
-        near: Vec<&'static str>,
-    },
-    Time {
-        said: String,
-    },
-    /// No addition of this name or turn; what went in.
-    Addition {
-        said: String,
-        went_in: Vec<String>,
-    },
-    /// Neither planned nor an ingredient; what may have been meant.
-    Name {
-        said: String,
-        near: String,
-    },
-}
-
-impl fmt::Display for NotUnderstood {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Saying { said, near } => {
-                write!(f, "\"{said}\" was not understood; {}say one of: {SAYINGS}", meant(near))
-            }
-            Self::Amount { said, why } => {
-                write!(f, "\"{said}\" {why}; say it in {UNDERSTOOD}")
-            }
-            Self::NoWeight { name, instead } => write!(f, "{name}: say {instead}"),
-            Self::AmountMissing => {
-                write!(f, "how much was it? Say for example: added 500 ml water")
-            }
-            Self::Alert { said, near } => {
-                let names: Vec<_> = Alarm::ALL.iter().map(|alarm| alarm.name()).collect();
-                write!(f, "there is no alert \"{said}\"; {}say one of: ", meant(near))?;
-                f.write_str(&names.join(", "))
-            }
-            Self::Time { said } => {
-                write!(f, "\"{said}\" is no time to shelve an alert; say 1 min to 2 h, as in: ")?;
-                f.write_str("shelve stir-due 10 min")
-            }
-            Self::Addition { said, went_in } if went_in.is_empty() => {
-                write!(f, "no \"{said}\" went in; nothing was seen to go in yet")
-            }
-            Self::Addition { said, went_in } => {
-                write!(f, "no \"{said}\" went in; what went in: {}", went_in.join(", "))
-            }
-            Self::Name { said, near } => {
-                write!(f, "\"{said}\" is neither planned nor an ingredient here; {near}")
-            }
-        }
-    }
-}
-
-fn meant(near: &[&str]) -> String {
-    near.first().map(|first| format!("did you mean \"{first}\"? Else ")).unwrap_or_default()
-}
 
 /// Reads one saying.
 pub fn understand(text: &str, larder: &Larder) -> Result<CookSays, NotUnderstood> {
@@ -145,6 +74,7 @@ pub fn said_back(says: &CookSays) -> String {
         CookSays::Was { which, kg, name } => {
             format!("{which} was{}", weighed(*kg, name.as_deref()))
         }
+        CookSays::Nothing { which: Some(which) } => format!("{which} was nothing"),
         CookSays::Added { kg, name } => format!("added{}", weighed(Some(*kg), name.as_deref())),
         CookSays::Acknowledge(alarm) => format!("acknowledge {}", alarm.name()),
         CookSays::Shelve { alarm, for_s } => {
@@ -179,6 +109,12 @@ fn not_a_saying(said: String) -> NotUnderstood {
 
 /// "that" is the last addition; any other word an earlier one.
 fn was(which: &str, what: &str, larder: &Larder) -> Result<CookSays, NotUnderstood> {
+    if what == "nothing" {
+        return Ok(CookSays::Nothing { which: Some(which.to_owned()) });
+    }
+    if what.starts_with("not ") {
+        return Err(NotUnderstood::WhatItWas);
+    }
     let (kg, name) = if what.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '.') {
         let (kg, name) = amount_of(what, larder)?;
         (Some(kg), name)
@@ -318,6 +254,17 @@ mod tests {
     }
 
     #[test]
+    fn what_was_no_addition_and_what_was_said_wrongly_is_taken_back() {
+        let nothing = |which: Option<&str>| CookSays::Nothing { which: which.map(str::to_owned) };
+        assert_eq!(says("Nothing was added."), nothing(None));
+        assert_eq!(says("that was nothing"), nothing(None));
+        assert_eq!(says("the infusion was nothing"), nothing(Some("infusion")));
+        assert_eq!(says("addition 2 was nothing"), nothing(Some("addition 2")));
+        assert_eq!(says("I take that back"), CookSays::TakeBack);
+        assert!(refused("that was not cream").contains("nothing was added"));
+    }
+
+    #[test]
     fn alerts_are_acknowledged_and_shelved() {
         assert_eq!(says("acknowledge stir-due"), CookSays::Acknowledge(Alarm::StirDue));
         assert_eq!(says("ack running dry"), CookSays::Acknowledge(Alarm::RunningDry));
@@ -340,7 +287,11 @@ mod tests {
 
     #[test]
     fn what_is_said_back_is_understood_as_the_same() {
-        for saying in SAYINGS.split("; ").chain(["added 0.2 g saffron", "infusion was 1/0500 ml"]) {
+        for saying in SAYINGS.split("; ").chain([
+            "added 0.2 g saffron",
+            "infusion was 1/0500 ml",
+            "infusion was nothing",
+        ]) {
             let says = says(saying);
             assert_eq!(understand(&said_back(&says), &Larder::bundled()), Ok(says), "{saying}");
         }

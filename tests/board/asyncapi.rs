@@ -139,6 +139,7 @@ fn happenings() -> Vec<What> {
     vec![
         What::Added { kg: 0.43, sd_kg: 0.01, name },
         What::Added { kg: 0.43, sd_kg: 0.01, name: None },
+        What::PouredBack { kg: 8.2, sd_kg: 0.01 },
         What::Corrected { kg: 0.5, name: Some("cream".to_owned()), ago_s: 90.5 },
         What::Corrected { kg: 0.5, name: None, ago_s: 90.0 },
         What::Taken { kg: 0.2, sd_kg: 0.01 },

@@ -69,7 +69,7 @@ fn over_curve(canvas: &Canvas, frame: &Frame, story: &Story, t: f64) -> Point {
 fn arrows(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     for happening in &story.happenings {
         let into = match happening.what {
-            What::Added { .. } => true,
+            What::Added { .. } | What::PouredBack { .. } => true,
             What::Taken { .. } => false,
             _ => continue,
         };
@@ -93,7 +93,7 @@ pub fn words(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     let most = story.contents.extent().map_or(1.0, |e| e.1);
     let mut named: Vec<Named> =
         story.happenings.iter().filter_map(|happening| name(happening, most)).collect();
-    named.extend(story.additions().iter().map(put_in));
+    named.extend(story.additions().iter().filter(|put_in| put_in.kg > 0.0).map(put_in));
     named.extend(ladlings(story, most));
     for cluster in clusters(named, frame, canvas.f * 1.5) {
         let Some(chief) = cluster.iter().max_by(|a, b| a.weight.total_cmp(&b.weight)) else {
@@ -126,7 +126,7 @@ fn ladlings(story: &Story, most_kg: f64) -> Vec<Named> {
                     heap.push((happening.at.seconds(), kg));
                 }
             }
-            What::Added { .. } | What::Taken { .. } => heaps.push(vec![]),
+            What::Added { .. } | What::PouredBack { .. } | What::Taken { .. } => heaps.push(vec![]),
             _ => {}
         }
     }

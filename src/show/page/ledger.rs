@@ -46,6 +46,7 @@ pub fn draw(pot: &PotNow) -> Markup {
                     tr {
                         th scope="row" {
                             @match thing.name {
+                                _ if thing.kg <= 0.0 => { "nothing after all" }
                                 Some(name) => (t(name)),
                                 None => { "addition " (n + 1) ", not said what" }
                             }

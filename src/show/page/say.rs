@@ -12,11 +12,13 @@ const FIRST: [(&str, &str); 3] =
     [("stirred", "Stirred"), ("bottom clean", "Bottom clean"), ("it caught", "It caught")];
 
 /// What is said less often.
-const MORE: [(&str, &str); 4] = [
+const MORE: [(&str, &str); 6] = [
     ("right now", "Right as it is now"),
     ("flame off", "Flame off"),
     ("lid on", "Lid on"),
     ("lid off", "Lid off"),
+    ("nothing was added", "Nothing was added"),
+    ("take that back", "Take my last word back"),
 ];
 
 /// In what an addition is measured.

@@ -1,7 +1,7 @@
 //! What went in, as it stands after the cook's corrections.
 
 use crate::moment::Moment;
-use crate::watch::action::{Happening, What};
+use crate::watch::action::{Happening, POURED_BACK, What};
 
 use super::Story;
 
@@ -25,6 +25,10 @@ impl Story {
                 What::Added { kg, name, .. } => {
                     let (at, kg, name) = (happening.at, *kg, name.as_deref());
                     additions.push(Addition { at, kg, name, was: None });
+                }
+                What::PouredBack { kg, .. } => {
+                    let (at, name) = (happening.at, Some(POURED_BACK));
+                    additions.push(Addition { at, kg: *kg, name, was: None });
                 }
                 What::Corrected { kg, name, ago_s } => {
                     let meant = put_in_at(happening, *ago_s);
@@ -52,6 +56,7 @@ impl Story {
         let meant = before(happening.at, ago_s);
         self.happenings.iter().rev().find_map(|told| match &told.what {
             What::Added { kg, name, .. } if told.at == meant => Some((*kg, name.as_deref())),
+            What::PouredBack { kg, .. } if told.at == meant => Some((*kg, Some(POURED_BACK))),
             _ => None,
         })
     }
