@@ -70,8 +70,8 @@ pub fn mind(root: &Section<'_>, batch: &Batch, to: &To<'_>) {
         (Some(Err(no @ NoPlan::TooThinAlready { .. })), Some((key, section))) => {
             section.refuse(key, no.to_string(), no.instead());
         }
-        (Some(Err(NoPlan::PotTooSmall { asked_l, .. })), _) => {
-            over_the_rim(root, batch, to.pot, asked_l)
+        (Some(Err(NoPlan::PotTooSmall { asked_l, .. })), _) if to.size == Size::AsWritten => {
+            over_the_rim(root, batch, to.pot, asked_l);
         }
         _ => {}
     }
