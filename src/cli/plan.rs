@@ -82,15 +82,15 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         .site
         .boil()
         .ok_or_else(|| Failure::config("the site's height or pressure is outside the handbook"))?;
+    let read_target = |recipe: &Recipe| fit::target(recipe, pot, &like);
+    let place = outlook::Kitchen { pot, stove, boil_c, latent_j_kg };
+    let outlook = outlook::outlook(&recipe, size, &place, &read_target)
+        .map_err(|no| Failure::failed(format!("{}: {no}", args.batch.display())))?;
     if args.as_written {
         fit::words(&recipe, &kitchen, pot)
             .iter()
             .for_each(|words| output::say(&format!("beware: {words}")));
     }
-    let read_target = |recipe: &Recipe| fit::target(recipe, pot, &like);
-    let place = outlook::Kitchen { pot, stove, boil_c, latent_j_kg };
-    let outlook = outlook::outlook(&recipe, size, &place, &read_target)
-        .map_err(|no| Failure::failed(format!("{}: {no}", args.batch.display())))?;
     let planned = Planned {
         outlook: &outlook,
         kitchen: kitchen.name.as_deref(),
