@@ -3,7 +3,7 @@
 use std::fs;
 use std::process::Command;
 
-use crate::broker::{Broker, Subscriber, certificates, free_port};
+use crate::broker::{Broker, PATIENCE, Subscriber, certificates, free_port};
 use crate::kitchen::{Kitchen, nothing_is_lost};
 
 /// `None`, loudly, where this machine has no C compiler.
@@ -46,6 +46,8 @@ fn a_certificate_that_is_not_yet_valid_is_named_and_believed_once_the_clock_is_r
     kitchen.says("in, ");
     assert!(subscriber.all.is_empty(), "{:?}", subscriber.all);
     fs::write(&right, "").unwrap();
+    // It is tried again within a minute.
+    kitchen.says_within("the broker is told", 3 * PATIENCE);
     subscriber.status("online");
     let event = subscriber.wait_for("what happened before", |seen| {
         seen.topic.ends_with("/event") && seen.json()["what"] == "added"

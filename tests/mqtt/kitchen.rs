@@ -85,7 +85,11 @@ impl Kitchen {
 
     /// Waits until the log says this.
     pub fn says(&self, words: &str) {
-        let until = Instant::now() + PATIENCE;
+        self.says_within(words, PATIENCE);
+    }
+
+    pub fn says_within(&self, words: &str, patience: Duration) {
+        let until = Instant::now() + patience;
         while !self.log().contains(words) {
             assert!(Instant::now() < until, "\"{words}\" is not in the log:\n{}", self.log());
             std::thread::sleep(Duration::from_millis(20));
