@@ -125,7 +125,7 @@ fn blind(now: &Snapshot, probe_is_out: bool) -> Option<String> {
         (true, true) => "probe and scale are silent",
         (true, false) if now.target_in_s.is_none() && probe_is_out => "the probe is out of the pot",
         (true, false) if now.target_in_s.is_none() => "the probe is silent",
-        (false, true) if now.target_in_s.is_none() => "the scale is silent",
+        (false, true) if now.target_in_s.is_none() => "the scale gives no weight",
         _ => return None,
     };
     Some(format!("Cannot tell: {why}"))
