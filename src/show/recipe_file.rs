@@ -98,7 +98,8 @@ fn measured(item: &Item) -> String {
         (Unit::Pound, _) => format!("{} lb", figures(*number)),
         (Unit::Ounce, _) => format!("{} oz", figures(*number)),
         (Unit::Litre | Unit::Millilitre, Kind::Volume(ml)) => match number * ml {
-            ml if ml < 999.5 => format!("{} ml", figures(ml)),
+            ml if ml < 20.0 => format!("{} ml", figures(ml)),
+            ml if ml < 999.5 => format!("{} ml", round(ml, 0)),
             ml => format!("{} l", round(ml / 1000.0, 3)),
         },
         (Unit::Tablespoon | Unit::Teaspoon, _) if *number > SPOONS => weighed(item.kg),

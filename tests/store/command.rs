@@ -70,6 +70,10 @@ fn a_batch_is_listed_shown_and_taken_out_and_replays_as_it_was() {
     assert!(shown.contains("said by page: That was 0.43 kg of cream, \"double\""));
     assert!(shown.contains("alert catching raised"), "{shown}");
 
+    // The boxes are labelled with the day on which it was cooked, whenever that is printed.
+    let label = printed(here, &["label", "1"]);
+    assert!(label.contains("Made: Tue 3 Mar 2026 at 08:59"), "{label}");
+
     printed(here, &["batches", "export", "1", "--into", "out"]);
     let batch = fs::read_to_string(here.join("out/batch.toml")).unwrap();
     assert!(batch.contains("bottom_log_scale = 0.6\nbottom_verdicts = 5"), "{batch}");
@@ -94,6 +98,8 @@ fn what_cannot_be_had_gets_one_sentence_and_an_exit_code() {
     };
     let (code, sentence) = refused(&["batches"]);
     assert!(code == Some(69) && sentence.contains("no batch has been kept yet"), "{sentence}");
+    let (code, sentence) = refused(&["pair", "list", "--kitchen", "kitchen.toml"]);
+    assert_eq!(code, Some(69), "the kitchen file may be named: {sentence}");
     let path = here.join("dekchi.sqlite");
     let keeper = open(&path);
     let batch = keeper.begin_batch(about(), Moment::default());
@@ -101,6 +107,8 @@ fn what_cannot_be_had_gets_one_sentence_and_an_exit_code() {
     keeper.close();
     let store = ["--store", "dekchi.sqlite"];
     let (code, sentence) = refused(&[&["batches", "show", "7"], &store[..]].concat());
+    assert_eq!((code, sentence.as_str()), (Some(2), "batch 7 is not in the store\n"));
+    let (code, sentence) = refused(&[&["label", "7"], &store[..]].concat());
     assert_eq!((code, sentence.as_str()), (Some(2), "batch 7 is not in the store\n"));
     let out = here.join("no/such/place.csv");
     let export = ["batches", "export", "1", "--recording", out.to_str().unwrap()];

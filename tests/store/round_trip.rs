@@ -12,7 +12,7 @@ use dekchi::show::recording;
 use dekchi::virtual_pot::recording as rehearsed;
 use dekchi::virtual_pot::{Kind, VirtualPot};
 use dekchi::watch::Watch;
-use dekchi::watch::action::{Action, Snapshot};
+use dekchi::watch::action::{Action, Happening, Snapshot, What};
 use dekchi::watch::event::{CookSays, Event};
 use dekchi::watch::setting::Setting;
 
@@ -53,6 +53,27 @@ fn a_batch_comes_back_as_the_judgement_was_given_it() {
     let samples = library.samples(1).unwrap();
     assert_eq!(samples.damaged, 0);
     assert_eq!(samples.events, told);
+}
+
+#[test]
+fn gravy_that_came_back_from_the_sieve_is_kept_as_that_and_other_additions_as_they_were() {
+    let directory = tempfile::tempdir().unwrap();
+    let path = directory.path().join("dekchi.sqlite");
+    let keeper = open(&path);
+    let batch = keeper.begin_batch(about(), Moment::default());
+    let happened = [
+        What::Taken { kg: 14.0, sd_kg: 0.01 },
+        What::PouredBack { kg: 13.8, sd_kg: 0.01 },
+        What::Added { kg: 0.5, sd_kg: 0.01, name: None },
+        What::Corrected { kg: 0.0, name: None, ago_s: 40.0 },
+    ];
+    let at = Moment::from_ms(5_000);
+    for what in happened.clone() {
+        keeper.action(batch, &Action::Happened(Happening { at, seen: at, what }));
+    }
+    assert!(keeper.close().all_kept());
+    let kept = Library::open(&path).unwrap().happenings(1).unwrap();
+    assert_eq!(kept.into_iter().map(|kept| kept.what).collect::<Vec<_>>(), happened);
 }
 
 /// A rehearsed batch with what a live one also has: faults, ticks, the cook's words.
