@@ -206,13 +206,16 @@ fn kilograms(kg: f64) -> Result<Kilograms, Fault> {
     Kilograms::new(kg).ok_or(Fault::OutOfRange)
 }
 
-const SAYINGS: [&str; 16] = [
+const SAYINGS: [&str; 19] = [
     "stirred",
     "bottom clean",
     "it caught",
     "that was 1.2 kg cream",
     "that was 0 kg",
     "that was 400 kg water",
+    "nothing was added",
+    "addition 1 was nothing",
+    "take that back",
     "lid on",
     "lid off",
     "flame off",

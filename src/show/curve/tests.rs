@@ -220,9 +220,11 @@ fn where_nothing_is_known_that_is_said() {
     let mut blind = empty;
     blind.take(&shown(Snapshot { raised: vec![Alarm::ScaleFault], ..Snapshot::default() }));
     let said = words(&blind, &Style::new(Size::PAGE));
-    for part in
-        ["Cannot tell: the scale gives no weight", "contents not known now", "no temperature was read"]
-    {
+    for part in [
+        "Cannot tell: the scale gives no weight",
+        "contents not known now",
+        "no temperature was read",
+    ] {
         assert!(said.iter().any(|words| words == part), "{part} in {said:?}");
     }
 }
