@@ -124,7 +124,11 @@ fn known(site: &Shared, n: usize, says: &CookSays) -> Result<(), NotUnderstood> 
     let planned: Vec<&str> = pot.plan.additions.iter().map(|a| a.name.as_str()).collect();
     let standing: Vec<Alarm> = pot.story.raised().map(|notice| notice.alarm).collect();
     let larder = &site.house.larder;
-    Known { went_in: &went_in, planned: &planned, larder, standing: &standing }.check(says)
+    let changes =
+        |word: &&Word| !matches!(word.says, CookSays::Acknowledge(_) | CookSays::Shelve { .. });
+    let last = pot.story.words.iter().rev().find(changes);
+    let spoken = last.is_some_and(|word| word.says != CookSays::TakeBack);
+    Known { went_in: &went_in, planned: &planned, larder, standing: &standing, spoken }.check(says)
 }
 
 fn heard(says: &CookSays) -> String {

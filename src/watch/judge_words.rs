@@ -77,9 +77,6 @@ impl Pot {
 
     /// Why something that was said means nothing here.
     pub(super) fn refuses(&self, says: &CookSays) -> Option<NotUnderstood> {
-        if *says == CookSays::TakeBack && self.undo.is_none() {
-            return Some(NotUnderstood::NothingSaid);
-        }
         self.with_names(|known| known.check(says).err())
     }
 
@@ -90,7 +87,13 @@ impl Pot {
         let standing: Vec<Alarm> =
             Alarm::ALL.into_iter().filter(|alarm| self.alarms.is_raised(*alarm)).collect();
         let larder = &self.setting.larder;
-        tell(&Known { went_in: &went_in, planned: &planned, larder, standing: &standing })
+        tell(&Known {
+            went_in: &went_in,
+            planned: &planned,
+            larder,
+            standing: &standing,
+            spoken: self.undo.is_some(),
+        })
     }
 
     /// The last addition was something else, or another amount of it; while a hand is on the pot,

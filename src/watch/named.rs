@@ -20,6 +20,8 @@ pub struct Known<'k> {
     pub larder: &'k Larder,
     /// The alerts that stand.
     pub standing: &'k [Alarm],
+    /// Whether something was said that can be taken back.
+    pub spoken: bool,
 }
 
 const TURNS: [&str; 6] = ["first", "second", "third", "fourth", "fifth", "sixth"];
@@ -72,6 +74,7 @@ impl Known<'_> {
                 let which = which.as_deref().unwrap_or("last addition");
                 self.which(which).map(drop).ok_or_else(|| self.no_addition(which))
             }
+            CookSays::TakeBack if !self.spoken => Err(NotUnderstood::NothingSaid),
             CookSays::Acknowledge(alarm) | CookSays::Shelve { alarm, .. }
                 if !self.standing.contains(alarm) =>
             {
@@ -130,7 +133,8 @@ mod tests {
     }
 
     fn known(larder: &Larder) -> Known<'_> {
-        Known { went_in: &IN, planned: &PLANNED, larder, standing: &[Alarm::Catching] }
+        let standing = &[Alarm::Catching];
+        Known { went_in: &IN, planned: &PLANNED, larder, standing, spoken: false }
     }
 
     #[test]
@@ -171,5 +175,10 @@ mod tests {
         assert_eq!(words, "stir-due does not stand; what stands: catching");
         let larder = Larder::bundled();
         assert_eq!(known(&larder).check(&CookSays::Acknowledge(Alarm::Catching)), Ok(()));
+    }
+
+    #[test]
+    fn who_said_nothing_takes_nothing_back() {
+        assert_eq!(refused(&CookSays::TakeBack), "nothing was said that could be taken back");
     }
 }
