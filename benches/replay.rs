@@ -118,7 +118,7 @@ fn a_curve_as_png(bencher: Bencher) {
 #[divan::bench]
 fn three_batches_compared_and_drawn(bencher: Bencher) {
     let story = story();
-    let look = Look { width: 1000, density: 2, dark: false, set_in: Type::Embedded };
+    let look = Look { width: 1000, density: 2, dark: false, set_in: Type::Embedded, bare: false };
     bencher.bench(|| {
         let entry =
             |label: &str| Entry { label: label.to_owned(), story: story.clone(), stove: None };

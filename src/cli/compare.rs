@@ -81,7 +81,8 @@ pub fn run(args: &Args) -> Result<(), Failure> {
 
 fn bytes(args: &Args, path: &Path, comparison: &Comparison) -> Result<Vec<u8>, Failure> {
     let density = if args.width > 1200 { 1 } else { 2 };
-    let look = Look { width: args.width, density, dark: args.dark, set_in: Type::Embedded };
+    let look =
+        Look { width: args.width, density, dark: args.dark, set_in: Type::Embedded, bare: false };
     let end = path.extension().and_then(|end| end.to_str()).map(str::to_lowercase);
     let drawn = match end.as_deref() {
         Some("csv") => return Ok(comparison.csv().into_bytes()),

@@ -141,7 +141,7 @@ impl Site {
     ) -> Result<Bytes, String> {
         let _turn = self.drawers.acquire().await.map_err(|closed| closed.to_string())?;
         let width = width.size().width;
-        let look = comparison::Look { width, density: 1, dark, set_in: Type::Embedded };
+        let look = comparison::Look { width, density: 1, dark, set_in: Type::Embedded, bare: true };
         painted(move || comparison::svg(&all, look)).await
     }
 

@@ -230,6 +230,8 @@ pub struct Look {
     pub density: u32,
     pub dark: bool,
     pub set_in: Type,
+    /// Without heading, sentences and figures, for where they stand beside it as text.
+    pub bare: bool,
 }
 
 /// The comparison as SVG.
@@ -254,13 +256,15 @@ pub fn draw(comparison: &Comparison, look: Look) -> Drawing {
     let width = look.width.clamp(320, 4000);
     let p = if look.dark { NIGHT } else { PAPER };
     let f = (f64::from(width) / 72.0).clamp(11.5, 32.0);
-    let plan = chart::Plan::new(comparison, f64::from(width), f);
+    let plan = chart::Plan::new(comparison, f64::from(width), f, look.bare);
     let mut canvas = Canvas::new(width, plan.height.ceil() as u32, p);
     canvas.f = f;
     canvas.drawing.title = "Batches compared".into();
     canvas.drawing.told = comparison.sentences().join(" ");
     chart::draw(&mut canvas, &plan, comparison);
-    table::draw(&mut canvas, &plan, comparison);
+    if !look.bare {
+        table::draw(&mut canvas, &plan, comparison);
+    }
     canvas.drawing
 }
 

@@ -65,18 +65,20 @@ impl Idle {
         if matches!(self.begins, Begins::Deaf | Begins::Shut(_)) {
             return "Nothing is known of it.".into();
         }
-        let weight = match self.load_kg {
-            Some(Ok(kg)) => on_the_platform(kg, pot),
-            Some(Err(fault)) => format!("The scale {fault}."),
-            None => "The scale has said nothing yet.".into(),
-        };
-        let warmth = match self.probe_c {
-            Some(Ok(c)) => format!("The probe is at {c:.0} °C."),
-            Some(Err(fault)) => format!("The probe {fault}."),
-            None => "The probe has said nothing yet.".into(),
-        };
-        let age = (silent_s > OLD_S).then(|| format!(" That was {} ago.", length(silent_s)));
-        format!("{weight} {warmth}{}", age.unwrap_or_default())
+        let weight = self.load_kg.map(|load| match load {
+            Ok(kg) => on_the_platform(kg, pot),
+            Err(fault) => ends_once(format!("The scale {fault}")),
+        });
+        let warmth = self.probe_c.map(|probe| match probe {
+            Ok(c) => format!("The probe is at {c:.0} °C."),
+            Err(fault) => ends_once(format!("The probe {fault}")),
+        });
+        if weight.is_none() && warmth.is_none() {
+            return "Its sensors have said nothing yet.".into();
+        }
+        let age = (silent_s > OLD_S).then(|| format!("That was {} ago.", length(silent_s)));
+        let said: Vec<String> = [weight, warmth, age].into_iter().flatten().collect();
+        said.join(" ")
     }
 
     /// What to do so that a batch begins in it, in a sentence.
@@ -99,6 +101,11 @@ impl Idle {
             Begins::Shut(why) => format!("Its sensors cannot be used: {why}."),
         }
     }
+}
+
+/// A sentence that may be a question already.
+fn ends_once(words: String) -> String {
+    if words.ends_with('?') { words } else { words + "." }
 }
 
 /// What a load means for a pot of this tare: it may stand elsewhere, be empty, or hold something, the
@@ -140,14 +147,13 @@ mod tests {
     fn a_pot_without_a_batch_is_told_empty_full_or_away_by_its_tare() {
         let Pot { tare_kg, lid_kg, .. } = sample::pot();
         for (kg, told) in [
-            (tare_kg + 0.1, "platform, empty. "),
-            (tare_kg + lid_kg - 0.1, "empty, its lid on. "),
+            (tare_kg + 0.1, "platform, empty."),
+            (tare_kg + lid_kg - 0.1, "empty, its lid on."),
             (tare_kg + 12.0, "It holds 12.0 kg, or 10.7 kg if its lid is on."),
             (0.02, "not on its platform, which weighs 0.02 kg"),
         ] {
             let said = hears(&[load(kg)]);
             assert!(said.contains(told), "{kg} kg: {said}");
-            assert!(said.ends_with("The probe has said nothing yet."), "{said}");
         }
     }
 
@@ -156,7 +162,8 @@ mod tests {
         let warm = Event::Probe(Ok(Celsius::new(21.4).unwrap()));
         assert!(hears(&[warm]).ends_with("The probe is at 21 °C."));
         let out = hears(&[Event::Probe(Err(Fault::Absent)), Event::Load(Err(Fault::Shorted))]);
-        assert!(out.contains("The probe does not answer: is it plugged in?"), "{out}");
+        assert!(out.ends_with("The probe does not answer: is it plugged in?"), "{out}");
+        assert_eq!(hears(&[]), "Its sensors have said nothing yet.");
         assert!(out.contains("The scale line is shorted."), "{out}");
     }
 

@@ -129,6 +129,7 @@ pub fn whole(frame: &Frame<'_>, title: &str, middle: &Markup) -> String {
                 data-after=[live.map(|live| t(&live.after))] {
                 (top(frame))
                 p #link role="status" {}
+                p #heard.unseen role="alert" {}
                 main { (middle) }
                 (foot(frame))
             }

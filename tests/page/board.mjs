@@ -76,8 +76,8 @@ export class Board {
   }
 
   /** Starts the board and waits until it answers. */
-  async start() {
-    const batches = ["big", "small"].flatMap((name) => ["--batch", this.path(`${name}.toml`)]);
+  async start(pots = ["big", "small"]) {
+    const batches = pots.flatMap((name) => ["--batch", this.path(`${name}.toml`)]);
     const args = ["run", "--kitchen", this.path("kitchen.toml"), ...batches, "--speed", SPEED,
       "--store", this.path("dekchi.sqlite")];
     this.process = spawn(this.program, args, { stdio: ["ignore", "pipe", "pipe"] });

@@ -26,7 +26,7 @@ let browser;
 let phone; // Cookies of the paired phone.
 
 async function open(options = {}) {
-  const { path = "/", paired = true, ...rest } = options;
+  const { path = "/", paired = true, base = board.base, ...rest } = options;
   const context = await browser.newContext({ viewport: PHONE, storageState: paired ? phone : undefined, ...rest });
   const page = await context.newPage();
   page.errors = [];
@@ -36,13 +36,18 @@ async function open(options = {}) {
     if (message.type() === "error" && !/Failed to load resource|ERR_/.test(message.text())) page.errors.push(message.text());
   });
   page.on("dialog", (dialog) => page.errors.push(`dialog: ${dialog.message()}`));
-  await page.goto(board.base + path);
+  await page.goto(base + path);
   return page;
 }
 
 async function close(page) {
   assert.deepEqual(page.errors, [], "the page complains of nothing, its policy among it");
   await page.context().close();
+}
+
+/** Where a part stands, in one look: parts are replaced while one looks. */
+function boxOf(page, part) {
+  return page.evaluate((what) => document.querySelector(what)?.getBoundingClientRect().toJSON(), part);
 }
 
 /** Presses one of the cook's words. */
@@ -125,8 +130,8 @@ const tests = {
     const page = await open({ path: "/pot/big" });
     const bar = await page.locator(".bar").boundingBox();
     for (const part of [".glance h1", ".calm, .hand", ".last"]) {
-      const box = await page.locator(part).first().boundingBox();
-      assert.ok(box && box.y >= 0 && box.y + box.height <= bar.y, `${part} is in sight`);
+      const box = await boxOf(page, part);
+      assert.ok(box && box.y >= 0 && box.y + box.height <= bar.y, `${part} is in sight: ${JSON.stringify(box)}`);
     }
     const curve = await page.locator(".curve img").boundingBox();
     assert.ok(curve.y + 150 < bar.y, "the pot and its curve begin in sight");
@@ -268,7 +273,7 @@ const tests = {
           assert.ok(box.y + box.height <= WALL.height, `${part} is in sight`);
         }
       }
-      const size = await page.locator("article.pot h2").first().evaluate((h) => parseFloat(getComputedStyle(h).fontSize));
+      const size = await page.evaluate(() => parseFloat(getComputedStyle(document.querySelector("article.pot h2")).fontSize));
       assert.ok(size >= 60, `the sentence is ${size} px high`);
       assert.equal(await page.locator(".answers button:visible").count(), 0);
       await fits(page, "the pass");
@@ -320,6 +325,34 @@ const tests = {
     await audit(page, "a batch");
     await picture(page, "batch");
     await close(page);
+  },
+
+  async "a kitchen in which no batch has begun shows its pots, and what to do"() {
+    const waiting = new Board(resolve(program));
+    try {
+      await waiting.set();
+      await waiting.start([]);
+      for (const [name, viewport] of [["phone", PHONE], ["wall", WALL]]) {
+        const page = await open({ viewport, paired: false, base: waiting.base });
+        await page.locator("article.waits").nth(1).waitFor(PATIENT);
+        await page.waitForLoadState();
+        await page.evaluate(() => (window.same = true));
+        assert.equal(await page.locator("article.pot").count(), 2);
+        for (const said of ["No batch", /probe is at \d+ °C/, /It holds \d+/, "start dekchi again with a batch file"]) {
+          await page.getByText(said).first().waitFor(PATIENT);
+        }
+        // Longer than a curve takes to be drawn anew: there is none to be told of.
+        await page.waitForTimeout(12_000);
+        assert.ok(await page.evaluate(() => window.same), "it was not loaded anew");
+        await large(page, `no batch, ${name}`);
+        await fits(page, `no batch, ${name}`);
+        await audit(page, `no batch, ${name}`);
+        await picture(page, `no-batch-${name}`);
+        await close(page);
+      }
+    } finally {
+      waiting.clear();
+    }
   },
 
   async "metrics and health are there for machines"() {

@@ -17,6 +17,7 @@ pub struct Plan {
     pub right: f64,
     /// Lines of the sentences.
     said: Vec<String>,
+    bare: bool,
     chart: Bounds,
     time: Scale,
     kg: Scale,
@@ -28,12 +29,13 @@ pub struct Plan {
 }
 
 impl Plan {
-    pub fn new(comparison: &Comparison, width: f64, f: f64) -> Self {
+    pub fn new(comparison: &Comparison, width: f64, f: f64, bare: bool) -> Self {
         let margin = f * 1.4;
         let right = width - margin;
         let broken = |said: &String| lettering::wrapped(said, f, false, right - margin, 4);
         let said: Vec<String> = comparison.sentences().iter().flat_map(broken).collect();
-        let top = f * (4.2 + 1.5 * said.len() as f64) + f * 1.6;
+        let heading = if bare { 0.6 } else { 4.2 + 1.5 * said.len() as f64 };
+        let top = f * heading + f * 1.6;
         let names = comparison.batches.iter().map(|b| lettering::width(&b.label, f, true));
         let name_room = names.fold(0.0, f64::max).min(width * 0.22) + f * 1.6;
         let chart = Bounds {
@@ -47,13 +49,15 @@ impl Plan {
         let axis = strips_top + strip_high * comparison.batches.len() as f64 + f * 1.6;
         let table = axis + f * 2.6;
         let (time, kg) = scales(comparison, &chart);
-        let height = table + super::table::height(comparison, width, f) + f * 1.4;
+        let figures = if bare { 0.0 } else { super::table::height(comparison, width, f) };
+        let height = table + figures + f * 1.4;
         Self {
             height,
             f,
             margin,
             right,
             said,
+            bare,
             chart,
             time,
             kg,
@@ -112,7 +116,10 @@ pub fn pen(n: usize, p: &Palette, f: f64) -> (Rgb, f64, Dash) {
 }
 
 pub fn draw(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison) {
-    heading(canvas, plan, comparison);
+    if !plan.bare {
+        heading(canvas, plan);
+    }
+    axes_are(canvas, plan, comparison);
     ground(canvas, plan, comparison);
     let lines: Vec<Vec<Vec<Point>>> =
         comparison.batches.iter().map(|batch| points(plan, batch)).collect();
@@ -140,7 +147,7 @@ pub fn draw(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison) {
     strips(canvas, plan, comparison);
 }
 
-fn heading(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison) {
+fn heading(canvas: &mut Canvas, plan: &Plan) {
     let f = plan.f;
     let title = Set { size: f * 1.9, bold: true, ..canvas.plain(Anchor::Start) };
     canvas.write("Batches compared", (plan.margin, f * 2.6), title);
@@ -150,9 +157,13 @@ fn heading(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison) {
         canvas.write(line, (plan.margin, y), set);
         y += f * 1.5;
     }
+}
+
+/// What is drawn over what.
+fn axes_are(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison) {
     let what = format!("in the pot, kg; time from {}", comparison.align.words());
     let set = canvas.muted(Anchor::Start);
-    canvas.write(&what, (plan.margin, plan.chart.top - f * 0.7), set);
+    canvas.write(&what, (plan.margin, plan.chart.top - plan.f * 0.7), set);
 }
 
 fn points(plan: &Plan, batch: &Batch) -> Vec<Vec<Point>> {

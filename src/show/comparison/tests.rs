@@ -6,7 +6,10 @@ use crate::watch::action::{Action, Sensor, Snapshot, What};
 
 use super::*;
 
-const PAGE: Look = Look { width: 1000, density: 1, dark: false, set_in: Type::FromPage };
+const PAGE: Look =
+    Look { width: 1000, density: 1, dark: false, set_in: Type::FromPage, bare: false };
+/// On the page, where heading and figures stand as text.
+const BARE: Look = Look { bare: true, ..PAGE };
 const PHONE: Look = Look { width: 400, ..PAGE };
 
 fn compared(stories: Vec<(&str, Story)>, align: Align) -> Comparison {
@@ -64,7 +67,13 @@ fn every_word_stands_clear_whatever_is_compared() {
     let odd = vec![("a name that is rather long", empty), ("=1+1", tuesday(0.0))];
     let all = [eight(), compared(odd, Align::Boil), Comparison::of(vec![], Align::Start)];
     for comparison in Align::ALL.map(two).iter().chain(&all) {
-        for look in [PAGE, PHONE, Look { width: 1920, dark: true, ..PAGE }] {
+        for look in [
+            PAGE,
+            PHONE,
+            BARE,
+            Look { bare: true, ..PHONE },
+            Look { width: 1920, dark: true, ..PAGE },
+        ] {
             let drawing = draw(comparison, look);
             stands_well(&drawing);
             well_formed(&paint::svg(&drawing, look.set_in).unwrap());
@@ -87,6 +96,17 @@ fn eight_curves_differ_without_colour_and_are_named_on_the_line_and_at_the_end()
         // On the line, at its end, by its strip and over its column.
         assert_eq!(times, 4, "{label}");
     }
+}
+
+#[test]
+fn beside_its_words_the_drawing_does_not_say_them_again() {
+    let comparison = compared(vec![("41", tuesday(8000.0)), ("44", tuesday(9000.0))], Align::Start);
+    let (whole, bare) = (draw(&comparison, PAGE), draw(&comparison, BARE));
+    let says = |drawing: &Drawing, words: &str| drawing.texts().any(|t| t.words.contains(words));
+    for words in ["Batches compared", "longest unstirred"] {
+        assert!(says(&whole, words) && !says(&bare, words), "{words}");
+    }
+    assert!(says(&bare, "in the pot, kg") && bare.told == whole.told);
 }
 
 #[test]

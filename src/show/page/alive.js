@@ -198,8 +198,15 @@
     if (audio) [0, 0.45, 0.9].forEach((s) => tone(audio.currentTime + s, 880));
   }
 
+  // By ear and, for who cannot see it, in words: which pot, and what it wants.
   function alerted(alert) {
-    if (alert && alert !== last) ring();
+    if (alert && alert !== last) {
+      ring();
+      const n = alert.split(" ")[0];
+      const part = document.querySelector(`#p${n}-glance, #p${n}-pass`);
+      const words = [".who", ".what"].map((what) => part?.querySelector(what)?.textContent);
+      document.getElementById("heard").textContent = words.filter(Boolean).join(": ");
+    }
     last = alert;
   }
 

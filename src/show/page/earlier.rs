@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use crate::moment::Moment;
 use crate::show::board::{Kept, KeptBatch};
 use crate::show::clock::length;
-use crate::show::comparison::figures::COLUMNS;
+use crate::show::comparison::figures::{COLUMNS, Column};
 use crate::show::comparison::{Align, Comparison, MOST};
 
 use super::pot::picture;
@@ -118,7 +118,10 @@ pub fn compared(comparison: &Comparison, query: &str, viewer: &Viewer) -> Markup
     }
 }
 
+/// The figures that are known of any of them.
 fn figures(comparison: &Comparison) -> Markup {
+    let known =
+        |column: &&Column| comparison.batches.iter().any(|b| (column.value)(&b.figures).is_some());
     let name = |label: &str, name: &str| format!("{label}. {name}");
     html! {
         table {
@@ -129,7 +132,7 @@ fn figures(comparison: &Comparison) -> Markup {
                 }
             } }
             tbody {
-                @for column in &COLUMNS {
+                @for column in COLUMNS.iter().filter(known) {
                     tr {
                         th scope="row" { (column.name) }
                         @for batch in &comparison.batches {

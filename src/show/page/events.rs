@@ -84,9 +84,9 @@ pub fn alerts(n: usize, pot: &PotNow) -> Markup {
         return html! {};
     }
     html! {
-        h2 { "Other alerts" }
+        h2 { (if glance::loudest(pot).is_some() { "Other alerts" } else { "Alerts" }) }
         @for notice in &standing { (alert(n, pot, notice, "alert")) }
-        ol {
+        @if !(quiet.is_empty() && over.is_empty()) { ol {
             @for notice in &quiet {
                 li {
                     span.at { (t(&sentence::when(notice.at, pot.clock))) }
@@ -99,7 +99,7 @@ pub fn alerts(n: usize, pot: &PotNow) -> Markup {
                     span { "Over: " (sentence::plain(notice.alarm)) }
                 }
             }
-        }
+        } }
     }
 }
 
@@ -129,14 +129,18 @@ fn answer(n: usize, notice: &Notice) -> Markup {
     let seen = *state == AlarmState::Acknowledged;
     html! {
         div.answers {
-            @if seen { p.seen-by { "Seen." } } @else { (button(n, &acknowledge(*alarm), "Seen")) }
-            (button(n, &shelve(*alarm), &format!("Quiet for {} min", quiet_min(*alarm))))
+            @if seen { p.seen-by { "Seen." } } @else { (button(n, *alarm, &acknowledge(*alarm), "Seen")) }
+            (button(n, *alarm, &shelve(*alarm), &format!("Quiet for {} min", quiet_min(*alarm))))
         }
     }
 }
 
-fn button(n: usize, says: &str, words: &str) -> Markup {
-    html! { button form=(say::form_id(n)) name="says" value=(says) { (words) } }
+/// By ear it also says which alert it answers.
+fn button(n: usize, alarm: Alarm, says: &str, words: &str) -> Markup {
+    let told = format!("{words}: {}", sentence::plain(alarm));
+    html! {
+        button form=(say::form_id(n)) name="says" value=(says) aria-label=(told) { (words) }
+    }
 }
 
 fn acknowledge(alarm: Alarm) -> String {

@@ -22,8 +22,9 @@ pub fn draw(n: usize, pot: &PotNow, heading: u8) -> Markup {
     let name = format!("{}, {}", sentence::pot(&pot.name), pot.story.batch);
     html! {
         p.who { (t(&name)) }
-        @if heading == 1 { h1 { (t(&said.first)) } } @else { h2 { (t(&said.first)) } }
-        p.doubt { (t(said.doubt.as_deref().unwrap_or_default())) }
+        @let first = sentence::unbroken(&said.first);
+        @if heading == 1 { h1 { (t(&first)) } } @else { h2 { (t(&first)) } }
+        p.doubt { (t(&sentence::unbroken(said.doubt.as_deref().unwrap_or_default()))) }
         (hand(n, pot))
         (last(pot))
     }
@@ -59,13 +60,13 @@ fn hand(n: usize, pot: &PotNow) -> Markup {
             Some(notice) => {
                 (events::alert(n, pot, notice, "hand"))
                 @if ![Alarm::StirDue, Alarm::Catching].contains(&notice.alarm) {
-                    p.stir { (t(&sentence::stir(pot))) }
+                    p.stir { (t(&sentence::unbroken(&sentence::stir(pot)))) }
                 }
             }
             None => {
                 p.calm {
                     b { (sentence::well(pot)) }
-                    @if !pot.over { " " (t(&sentence::stir(pot))) }
+                    @if !pot.over { " " (t(&sentence::unbroken(&sentence::stir(pot)))) }
                 }
             }
         }
@@ -76,7 +77,7 @@ fn last(pot: &PotNow) -> Markup {
     html! {
         @match events::gathered(pot).next() {
             Some(event) => {
-                p.last { "Last: " (t(&event.words)) ", " (t(&sentence::when(event.at, pot.clock))) }
+                p.last { "Last, " (t(&sentence::when(event.at, pot.clock))) ": " (t(&event.words)) }
             }
             None => { p.last { "Nothing has happened yet." } }
         }

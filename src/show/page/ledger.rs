@@ -20,10 +20,11 @@ pub fn coming(pot: &PotNow) -> Markup {
     let coming: Vec<&PlannedAddition> = to_come(pot).collect();
     html! {
         h2 { "Still to come" }
-        @if coming.is_empty() { p { "Nothing more is planned." } }
-        ul {
-            @for planned in &coming {
-                li { (t(&planned.name)) ", " (t(&kilograms(planned.kg))) }
+        @if coming.is_empty() { p { "Nothing more is planned." } } @else {
+            ul {
+                @for planned in &coming {
+                    li { (t(&planned.name)) ", " (t(&kilograms(planned.kg))) }
+                }
             }
         }
     }

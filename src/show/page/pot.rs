@@ -82,26 +82,52 @@ pub fn draw(n: usize, pot: &PotNow, drawn: u64, viewer: &Viewer) -> Markup {
 
 /// The pot and its curve, drawn for the width and the light that the screen has.
 pub fn curve(n: usize, pot: &PotNow, drawn: u64, viewer: &Viewer) -> Markup {
+    in_column(n, pot, drawn, viewer, &WIDTHS)
+}
+
+/// The same for a column that is a third of the screen's width.
+pub fn curve_in_third(n: usize, pot: &PotNow, drawn: u64, viewer: &Viewer) -> Markup {
+    in_column(n, pot, drawn, viewer, &WIDTHS[1..])
+}
+
+fn in_column(
+    n: usize,
+    pot: &PotNow,
+    drawn: u64,
+    viewer: &Viewer,
+    widths: &[(&str, &str)],
+) -> Markup {
     let base = format!("/pot/{}/curve.svg", segment(&pot.name));
     html! {
         figure.curve id=(curve_id(n)) {
-            (picture(&base, &format!("&drawn={drawn}"), &sentence::curve(pot), viewer))
+            (in_widths((&base, &format!("&drawn={drawn}")), &sentence::curve(pot), viewer, widths))
         }
     }
 }
 
-/// A picture that comes in two widths and two lights.
+/// How wide the screen is for a drawing of this width; the widest first: a browser takes the first
+/// that fits.
+const WIDTHS: [(&str, &str); 2] =
+    [("wide", "(min-width: 75rem)"), ("middle", "(min-width: 44rem)")];
+
+/// A picture that comes in three widths and two lights.
 pub fn picture(base: &str, more: &str, told: &str, viewer: &Viewer) -> Markup {
+    in_widths((base, more), told, viewer, &WIDTHS)
+}
+
+fn in_widths(
+    (base, more): (&str, &str),
+    told: &str,
+    viewer: &Viewer,
+    widths: &[(&str, &str)],
+) -> Markup {
     const DARK: &str = "(prefers-color-scheme: dark)";
-    // The widest first: a browser takes the first that fits.
-    const WIDTHS: [(&str, &str); 2] =
-        [("wide", "(min-width: 75rem)"), ("middle", "(min-width: 44rem)")];
     let of = |size: &str, look: &str| t(&format!("{base}?size={size}&look={look}{more}"));
     let asks = viewer.look == Look::Phones;
     let usual = if viewer.look == Look::Dark { "dark" } else { "light" };
     html! {
         picture {
-            @for (size, wide) in WIDTHS {
+            @for (size, wide) in widths {
                 @if asks {
                     source media=(format!("{wide} and {DARK}")) srcset=(of(size, "dark"));
                 }

@@ -67,6 +67,14 @@ pub fn capital(text: &str) -> String {
     first + chars.as_str()
 }
 
+/// A text in which no figure is parted from its unit at the end of a line.
+#[must_use]
+pub fn unbroken(text: &str) -> String {
+    const UNITS: [&str; 4] = [" °C", " kg", " %", " l "];
+    let bind = |text: String, unit: &&str| text.replace(*unit, &unit.replacen(' ', "\u{a0}", 1));
+    UNITS.iter().fold(text.to_owned(), bind).replace(" h ", "\u{a0}h\u{a0}")
+}
+
 /// Whether the pot is all right, where nothing needs a hand.
 #[must_use]
 pub fn well(pot: &PotNow) -> &'static str {
@@ -136,6 +144,13 @@ mod tests {
         assert_eq!(pot("big"), "Big pot");
         assert_eq!(pot("stock pot"), "Stock pot");
         assert_eq!(pot(""), " pot");
+    }
+
+    #[test]
+    fn a_figure_is_not_parted_from_its_unit() {
+        assert_eq!(unbroken("within 1 h 23; the"), "within 1\u{a0}h\u{a0}23; the");
+        assert_eq!(unbroken("At the boil, 99 °C"), "At the boil, 99\u{a0}°C");
+        assert_eq!(unbroken("top up 1.2 l of water"), "top up 1.2\u{a0}l of water");
     }
 
     #[test]

@@ -107,7 +107,7 @@ fn an_address_leads_nowhere_but_to_the_pot() {
 fn the_first_glance_answers_its_four_questions() {
     let glance = |board: &Board| glance::draw(0, &board.pots[0], 1).into_string();
     let calm = glance(&calm_board());
-    for answer in ["All is well.", "Ready about", "between", "Next stir within 4 min", "Last: "] {
+    for answer in ["All is well.", "Ready about", "between", "Next stir within 4 min", "Last, "] {
         assert!(calm.contains(answer), "{answer}: {calm}");
     }
     let due = glance(&board(7500.0));
