@@ -87,8 +87,11 @@ fn corrected(sheet: &Sheet<'_>, happening: &Happening) -> Option<Line> {
     let What::Corrected { kg, name, ago_s } = &happening.what else { return None };
     let when = sheet.time(happening.at.plus_ms(-((ago_s * 1000.0).round() as i64)));
     let is = weighed(Some(*kg), name.as_deref());
-    let words =
-        format!("Put right: what went in at {when} is {is}, not {}", weighed(Some(was_kg), was));
+    let first = weighed(Some(was_kg), was);
+    let words = match is == first {
+        true => format!("Put right: what went in at {when} is {is} after all"),
+        false => format!("Put right: what went in at {when} is {is}, not {first}"),
+    };
     Some(Line { at: happening.at, till: None, rest: happening.seen, words })
 }
 

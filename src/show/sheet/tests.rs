@@ -83,6 +83,21 @@ fn what_the_cook_said_is_on_the_record_with_its_way() {
 }
 
 #[test]
+fn a_word_that_was_taken_back_stands_beside_what_is_true_after_all() {
+    let mut story = tuesday(9000.0);
+    let (put_in, kg, name) = {
+        let last = *story.additions().last().unwrap();
+        (last.at, last.kg, last.name.map(str::to_owned))
+    };
+    for (t_s, kg, name) in [(8000.0, 0.0, None), (8100.0, kg, name)] {
+        story.take(&happened(t_s, What::Corrected { kg, name, ago_s: at(t_s) - put_in }));
+    }
+    let text = text(&page(&story, &[], &[]));
+    assert!(text.contains("is nothing, not 4.90 kg of thinning water"), "{text}");
+    assert!(text.contains("is 4.90 kg of thinning water after all"), "{text}");
+}
+
+#[test]
 fn holding_is_judged_from_the_last_boil_to_the_last_hot_reading() {
     let mut story = tuesday(9000.0);
     story.take(&shown(Snapshot { at: at(9000.0), boiling: Some(false), ..Snapshot::default() }));
