@@ -112,7 +112,7 @@ fn at_the_stove(kitchen: &Kitchen, lines: &mut Vec<String>) -> u32 {
         }
         Err(NotThere(why)) => {
             let would = terminal_lamp::words(signal);
-            lines.push(format!("lamp and buzzer: not tried: {why}; they would show: {would}"));
+            lines.push(format!("lamp and buzzer: not tried ({why}); they would show: {would}"));
             1
         }
     }
