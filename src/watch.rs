@@ -47,6 +47,7 @@ mod trace;
 #[cfg(test)]
 mod trial;
 pub mod urgency;
+pub mod walk;
 pub mod warmth;
 pub mod words;
 

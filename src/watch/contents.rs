@@ -6,7 +6,7 @@
 //!
 //! ```text
 //! dm = −r dt                      mass is conserved: no process noise of its own
-//! dd = −d/τ_d dt + √(2σ_d²/τ_d) dW
+//! dd = −d/τ_d dt + √q dW
 //! dr = s_r dW                     heat is steady but for turns of the flame
 //! y  = m + d + v,   v ~ N(0, R)
 //! ```
@@ -19,18 +19,21 @@
 //! flame is found by comparing the level with what it was predicted to be one and four minutes
 //! before; then the old slope is forgotten at once.
 //!
-//! Priors, from the sourcebook of platform errors (OIML R 60 creep, zero temperature coefficients
-//! 0.02–0.2 % of full scale a 10 K): σ_d = 70 g, τ_d = 180 min: 7 g in a minute, 39 g in half an
-//! hour. A platform whose own drift was measured may be given better ones.
+//! q differs from platform to platform and is learnt ([`super::walk`]); τ_d = 180 min. With the middle
+//! of its prior the drift is 3 g in a minute and 18 g in half an hour.
 
 use std::collections::VecDeque;
 
-const DRIFT_SD_KG: f64 = 0.025;
+use super::walk::Walk;
+
+/// A drift is forgotten over this time, s.
 const DRIFT_TAU_S: f64 = 10_800.0;
 /// How far the rate wanders in ten minutes, as a share of itself.
 const WANDER: f64 = 0.015;
 /// A break in slope is believed beyond this many standard deviations.
-const BREAK_SD: f64 = 4.5;
+const BREAK_SD: f64 = 5.2;
+/// Without rest for longer than this the load was touched, s.
+const GAP_S: f64 = 3.0;
 /// Length of a block of the slope's watch, s.
 const BLOCK_S: u32 = 10;
 /// How far back a level is held against: one, two and four minutes, s.
@@ -54,6 +57,9 @@ pub struct Contents {
     /// Seconds predicted so far.
     age_s: f64,
     past: VecDeque<(f64, f64)>,
+    walk: Walk,
+    /// When the load was last seen at rest, in the seconds of `age_s`.
+    seen_s: f64,
 }
 
 #[derive(Debug, Clone, Copy, Default)]
@@ -79,6 +85,8 @@ impl Contents {
             block: Block::default(),
             age_s: 0.0,
             past: VecDeque::with_capacity(KEPT + 1),
+            walk: Walk::default(),
+            seen_s: 0.0,
         }
     }
 
@@ -130,7 +138,7 @@ impl Contents {
         self.mm += self.rr - 2.0 * self.mr;
         self.md = keep * (self.md - self.dr);
         self.mr -= self.rr;
-        self.dd = keep * keep * self.dd + 2.0 * DRIFT_SD_KG * DRIFT_SD_KG / DRIFT_TAU_S;
+        self.dd = keep * keep * self.dd + self.walk.kg2_s();
         self.dr *= keep;
         self.rr += wander;
         if self.m < 0.0 {
@@ -140,8 +148,15 @@ impl Contents {
 
     /// Takes in the level of a second at rest; returns true where the slope broke.
     pub fn update(&mut self, level_kg: f64, mean_sd_kg: f64) -> bool {
-        self.correct(level_kg, mean_sd_kg * mean_sd_kg);
-        self.watch_slope(level_kg, mean_sd_kg)
+        let variance = mean_sd_kg * mean_sd_kg;
+        self.correct(level_kg, variance);
+        let broke = self.watch_slope(level_kg, mean_sd_kg);
+        if broke || self.age_s > self.seen_s + GAP_S {
+            self.walk.interrupted();
+        }
+        self.seen_s = self.age_s;
+        self.walk.take(level_kg, variance);
+        broke
     }
 
     /// The contents changed by what the load shows: `level_kg` ± `sd_kg` at rest again.
@@ -184,7 +199,14 @@ impl Contents {
 
     /// The rate may be changing: it is believed less, by `sd_kg_s` after a minute.
     pub fn loosen(&mut self, sd_kg_s: f64) {
-        self.rr = (self.rr + sd_kg_s * sd_kg_s / 60.0).min(sd_kg_s * sd_kg_s);
+        let most = sd_kg_s * sd_kg_s;
+        self.rr = self.rr.max((self.rr + most / 60.0).min(most));
+    }
+
+    /// The rate is what it was, but for `sd_kg_s` more of doubt.
+    pub fn loosen_once(&mut self, sd_kg_s: f64) {
+        self.rr += sd_kg_s * sd_kg_s;
+        self.forget_slope_watch();
     }
 
     /// The rate changes in proportion: the surface warms or cools.
@@ -238,13 +260,17 @@ impl Contents {
         let span_s = at_s - then_s;
         let off_kg = mean_kg - (then_kg - self.rate_kg_s() * span_s);
         let noise = 2.0 * mean_sd_kg * mean_sd_kg / f64::from(BLOCK_S);
-        let drift = 2.0 * DRIFT_SD_KG * DRIFT_SD_KG / DRIFT_TAU_S * span_s;
+        let drift = self.walk.kg2_s() * span_s;
         let sd_kg = (noise + drift + span_s * span_s * self.rr).sqrt();
         if off_kg.abs() <= BREAK_SD * sd_kg {
             return false;
         }
         let fresh = (self.r - off_kg / span_s).max(0.0);
         let sd = (noise + drift).sqrt() / span_s + 0.5 * (fresh - self.r).abs();
+        // What the level lags behind is what the old rate took away and the pot did not lose.
+        let since_s = 0.5 * f64::from(BLOCK_S);
+        self.m = (self.m + mean_kg - fresh * since_s - self.level_kg()).max(0.0);
+        self.mm += noise + (since_s * sd).powi(2);
         self.set_rate(fresh, sd);
         true
     }

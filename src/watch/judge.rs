@@ -33,6 +33,8 @@ use super::warmth::{Change, Warmth};
 
 /// Doubt about the rate of loss below the boil, as a share of itself, before it was seen.
 const BELOW_BOIL_DOUBT: f64 = 0.4;
+/// A pot that lost less than this, as a share of what a still surface loses, did not boil before.
+const STILL_SHARE: f64 = 1.1;
 /// This near the boil a pot may boil without the probe showing it, K.
 const EXPECT_K: f64 = 2.5;
 /// A slope that says that the pot is on its way to the boil, K/s.
@@ -267,7 +269,8 @@ impl Pot {
         }
         let before_c = self.warmth.true_c();
         let handled = self.settle.is_disturbed() || t_s - self.handled_s < MIXED_S;
-        match self.warmth.take(t_s, c, handled) {
+        let simmers = self.simmers();
+        match self.warmth.take(t_s, c, handled, simmers) {
             Some(Change::Boil) => {
                 self.happened(What::Boil, t_s - 20.0, actions);
                 self.puffs = Puffs::default();
@@ -294,6 +297,13 @@ impl Pot {
                 contents.scale_rate((after / before).clamp(0.9, 1.1));
             }
         }
+    }
+
+    /// Whether more leaves than a still surface loses: it boils, if gently.
+    fn simmers(&self) -> bool {
+        let still = self.warmth.true_c().and_then(|c| self.below_boil_kg_s(c));
+        let rate = self.contents.as_ref().map(Contents::rate_kg_s);
+        still.zip(rate).is_some_and(|(still, rate)| rate > STILL_SHARE * still)
     }
 
     /// Near the boil the rate may jump any moment: the filter is made ready to follow.
@@ -332,6 +342,10 @@ impl Pot {
     pub(super) fn foretell_below_boil(&mut self) {
         let rate = self.warmth.true_c().and_then(|c| self.below_boil_kg_s(c));
         if let (Some(rate), Some(contents)) = (rate, &mut self.contents) {
+            if contents.rate_kg_s() < STILL_SHARE * rate {
+                contents.loosen_once(0.1 * rate);
+                return;
+            }
             contents.set_rate(rate, BELOW_BOIL_DOUBT * rate + 1e-5);
         }
     }

@@ -16,8 +16,8 @@ use super::settle::Disturbance;
 
 /// Below this share of the pot's own weight the pot itself was taken away.
 const LIFTED: f64 = 0.6;
-/// Steam that a stir lets go from under the layer, kg (judgement: 80 kJ).
-const STEAM_KG: f64 = 0.035;
+/// Steam that a stir lets go from under the layer, kg (judgement: 35 kJ).
+const STEAM_KG: f64 = 0.015;
 /// What is moved takes along dry matter that is known to this share only: lumps, fat on top, what
 /// sticks to sieve and blender (judgement).
 const MOVED_DOUBT: f64 = 0.015;

@@ -26,6 +26,8 @@ const NEAR_K: f64 = 1.6;
 const FLAT_K_S: f64 = 0.0025;
 /// Below the plateau by this much, the boil has ended, K.
 const OFF_K: f64 = 0.55;
+/// Once off the boil it boils again only this near the plateau, K.
+const BACK_K: f64 = 0.4;
 /// Rise of the boiling point by what is dissolved, K.
 pub const RISE_K: f64 = 0.3;
 /// The pot is recognised as boiling only after this many flat seconds.
@@ -101,7 +103,7 @@ impl Warmth {
     }
 
     /// Takes the probe's reading of a second; `handled` where a hand has just been in the pot.
-    pub fn take(&mut self, at_s: f64, c: f64, handled: bool) -> Option<Change> {
+    pub fn take(&mut self, at_s: f64, c: f64, handled: bool, simmers: bool) -> Option<Change> {
         if self.read_s.is_some_and(|then| at_s - then > 20.0) {
             self.forget();
         }
@@ -115,7 +117,7 @@ impl Warmth {
         self.follow_turn(handled);
         let slow = self.slow_c.get_or_insert(c);
         *slow += 0.1 * (c - *slow);
-        self.judge()
+        self.judge(simmers)
     }
 
     /// Forgets what was before a turn of the flame.
@@ -188,12 +190,13 @@ impl Warmth {
         self.plateau_c.map_or(0.0, |c| c - self.boil_c())
     }
 
-    fn judge(&mut self) -> Option<Change> {
+    fn judge(&mut self, simmers: bool) -> Option<Change> {
         let slow_c = self.slow_c?;
         if self.boiling {
             return self.judge_end(slow_c);
         }
-        let near = (slow_c - self.boil_c()).abs() < NEAR_K;
+        let far = self.plateau_c.is_some_and(|plateau_c| slow_c < plateau_c - BACK_K);
+        let near = (slow_c - self.boil_c()).abs() < NEAR_K && (!far || simmers);
         let flat = self.short_slope_k_s().is_some_and(|s| s.abs() < FLAT_K_S);
         self.flat = if near && flat { self.flat + 1 } else { 0 };
         if self.flat < FLAT_SECONDS {
@@ -240,7 +243,7 @@ mod tests {
         let mut c: f64 = 90.0;
         for i in 0..3000 {
             c = if i < 2000 { (c + 0.01).min(98.4) } else { c - 0.004 };
-            changes.extend(warmth.take(f64::from(i), c, false).map(|change| (i, change)));
+            changes.extend(warmth.take(f64::from(i), c, false, true).map(|change| (i, change)));
         }
         assert_eq!(changes.len(), 2);
         assert!((840..930).contains(&changes[0].0) && changes[0].1 == Change::Boil);
@@ -250,17 +253,17 @@ mod tests {
     #[test]
     fn a_pot_held_below_its_boil_is_not_boiling() {
         let mut warmth = Warmth::new(100.0);
-        assert!((0..600).all(|i| warmth.take(f64::from(i), 95.0, false).is_none()));
+        assert!((0..600).all(|i| warmth.take(f64::from(i), 95.0, false, true).is_none()));
     }
 
     #[test]
     fn a_flame_lit_under_a_cooling_pot_shows_in_the_slope_within_two_minutes() {
         let mut warmth = Warmth::new(100.0);
         for t in 0..600 {
-            warmth.take(f64::from(t), 85.0 - 0.008 * f64::from(t), false);
+            warmth.take(f64::from(t), 85.0 - 0.008 * f64::from(t), false, true);
         }
         for t in 0..100 {
-            warmth.take(600.0 + f64::from(t), 80.2 + 0.04 * f64::from(t), false);
+            warmth.take(600.0 + f64::from(t), 80.2 + 0.04 * f64::from(t), false, true);
         }
         let slope = warmth.slope_k_s().unwrap();
         assert!(slope > 0.03, "{slope}");
@@ -270,10 +273,10 @@ mod tests {
     fn a_window_that_has_moved_on_for_a_day_still_has_its_slope() {
         let mut warmth = Warmth::new(100.0);
         for t in 0..86_400 {
-            warmth.take(f64::from(t), 60.0 + f64::from(t % 7) * 0.01, false);
+            warmth.take(f64::from(t), 60.0 + f64::from(t % 7) * 0.01, false, true);
         }
         for t in 0..600 {
-            warmth.take(f64::from(86_400 + t), 60.0 + 0.002 * f64::from(t), false);
+            warmth.take(f64::from(86_400 + t), 60.0 + 0.002 * f64::from(t), false, true);
         }
         assert!((warmth.slope_k_s().unwrap() - 0.002).abs() < 1e-6);
     }
