@@ -11,7 +11,8 @@
 //!
 //! How much leaves past a lid nobody can say beforehand: a tight lid that sheds its heat returns most
 //! of the steam, one that rattles returns next to none. The prior is 0.18 ± 0.07 of the open rate; a
-//! slope that contradicts it within the first quarter of an hour is the lid's, later the flame's.
+//! slope that contradicts it within the first quarter of an hour is the lid's, later the flame's: then
+//! Q − L goes as the leak does, once that is known to a quarter again.
 //!
 //! Assumptions: U = 17 ± 6 W/m² K of wetted wall and surface (free convection and radiation of bare
 //! steel give 11, from memory; the dry wall above and the rim are a fin to it; an electric pot of
@@ -30,6 +31,8 @@ pub const LEAK: f64 = 0.18;
 pub const LEAK_DOUBT: f64 = 0.40;
 /// A lid's leak is learnt for this long; then a new rate is the flame's doing, s.
 pub const LEAK_LEARNT_S: f64 = 900.0;
+/// A leak is known when its standard deviation is below this share of it.
+const LEAK_KNOWN: f64 = 0.25;
 /// Doubt about Q from warming, as a share of itself.
 const DOUBT: f64 = 0.08;
 /// This near the boil a slope that flattens says that the boil begins, not that the flame is down, K.
@@ -46,6 +49,7 @@ pub struct State {
     /// dT/dt, K/s, where it is known.
     pub slope_k_s: Option<f64>,
     pub rate_kg_s: f64,
+    pub rate_sd_kg_s: f64,
     pub boiling: bool,
     pub lid_on: bool,
     /// Boiling point of the contents, °C.
@@ -58,12 +62,14 @@ pub struct Heat {
     area_m2: f64,
     diameter_m: f64,
     watts: Option<f64>,
+    /// Leak, kg/s, and net heat, W, before a flame may have been turned under the lid.
+    before: Option<(f64, f64)>,
 }
 
 impl Heat {
     #[must_use]
     pub const fn new(area_m2: f64, diameter_m: f64) -> Self {
-        Self { area_m2, diameter_m, watts: None }
+        Self { area_m2, diameter_m, watts: None, before: None }
     }
 
     /// Heat into the contents, W.
@@ -75,8 +81,9 @@ impl Heat {
     /// Follows a second of the pot.
     pub fn second(&mut self, state: &State) {
         if state.boiling && state.lid_on {
-            return;
+            return self.follow_leak(state);
         }
+        self.before = None;
         let Some(now_w) = self.now_w(state, state.slope_k_s) else { return };
         let watts = self.watts.get_or_insert(now_w.max(0.0));
         *watts += ((now_w - *watts) / SMOOTH_S).max(-*watts);
@@ -103,13 +110,20 @@ impl Heat {
         Some(warming_w + state.rate_kg_s * latent(state.pot_c) + self.loss_w(state))
     }
 
-    /// The flame was turned under a lid: the leak went from one rate to another.
-    pub fn turned(&mut self, from_kg_s: f64, to_kg_s: f64, state: &State) {
+    /// The flame may have been turned under a lid: the leak was `from_kg_s` until now.
+    pub fn may_have_turned(&mut self, from_kg_s: f64, state: &State) {
         let loss_w = self.loss_w(state);
-        if let Some(watts) = self.watts.as_mut() {
-            let net_w = (*watts - loss_w).max(0.0);
-            let by = (to_kg_s / from_kg_s.max(1e-6)).clamp(0.2, 5.0);
-            *watts = loss_w + net_w * by;
+        if let (None, Some(watts)) = (self.before, self.watts) {
+            self.before = Some((from_kg_s.max(1e-6), (watts - loss_w).max(0.0)));
+        }
+    }
+
+    /// Under a lid the net heat goes as the leak does, once that is known again.
+    fn follow_leak(&mut self, state: &State) {
+        let Some((from_kg_s, net_w)) = self.before else { return };
+        if state.rate_sd_kg_s < LEAK_KNOWN * state.rate_kg_s {
+            let by = (state.rate_kg_s / from_kg_s).clamp(0.2, 5.0);
+            self.watts = Some(self.loss_w(state) + net_w * by);
         }
     }
 
@@ -165,6 +179,7 @@ mod tests {
             pot_c: 99.0,
             slope_k_s: Some(0.0),
             rate_kg_s: 3.0 / 3600.0,
+            rate_sd_kg_s: 0.06 / 3600.0,
             boiling,
             lid_on,
             boil_c: 99.5,
@@ -180,6 +195,25 @@ mod tests {
         let (rate, _) = heat.boil_rate(&state(true, false)).unwrap();
         assert!((rate * 3600.0 - 3.0).abs() < 0.01);
         assert!(heat.watts().unwrap() > 1880.0);
+    }
+
+    #[test]
+    fn a_slope_that_broke_under_a_lid_and_went_back_leaves_the_heat_as_it_was() {
+        let mut heat = Heat::new(0.1257, 0.4);
+        heat.second(&state(true, false));
+        let (lidded, before_w) = (state(true, true), heat.watts().unwrap());
+        let leak = |kg_h: f64, sd: f64| State {
+            rate_kg_s: kg_h / 3600.0,
+            rate_sd_kg_s: sd / 3600.0,
+            ..lidded
+        };
+        heat.may_have_turned(0.4 / 3600.0, &lidded);
+        heat.second(&leak(1.5, 0.7));
+        assert_eq!(heat.watts(), Some(before_w));
+        heat.second(&leak(0.4, 0.05));
+        assert!((heat.watts().unwrap() - before_w).abs() < 1e-6);
+        heat.second(&leak(0.8, 0.1));
+        assert!(heat.watts().unwrap() > 1.6 * before_w);
     }
 
     #[test]

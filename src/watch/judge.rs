@@ -358,6 +358,7 @@ impl Pot {
             pot_c: self.warmth.true_c()?,
             slope_k_s: self.warmth.slope_k_s(),
             rate_kg_s: contents.rate_kg_s(),
+            rate_sd_kg_s: contents.rate_sd_kg_s(),
             boiling: self.warmth.is_boiling(),
             lid_on: self.lid_on,
             boil_c: self.warmth.boil_c(),

@@ -48,11 +48,10 @@ impl Pot {
         };
         let before = contents.rate_kg_s();
         if contents.update(level_kg - PROOF_S as f64 * before, sd_kg) {
-            let after = contents.rate_kg_s();
             let state = self.heat_state();
             let learning = self.now_s - self.leak_since_s < heat::LEAK_LEARNT_S;
             if let Some(state) = state.filter(|s| s.boiling && s.lid_on && !learning) {
-                self.heat.turned(before, after, &state);
+                self.heat.may_have_turned(before, &state);
             }
         }
         self.settle_ledger();
