@@ -28,6 +28,7 @@ pub mod hold;
 pub mod immersion;
 mod judge;
 mod judge_alarms;
+mod judge_bottom;
 mod judge_handling;
 mod judge_putting_right;
 mod judge_rules;

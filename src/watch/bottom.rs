@@ -25,7 +25,9 @@
 //! over 0.11. A stir takes nine tenths of the dose away, the blender all of it. Softening is first
 //! order, 0.03 a minute at 98 °C with z = 20 K, so that 60 to 90 minutes make nine tenths (the trade's
 //! own times: common practice, no source; it lies inside the band of published carrot kinetics).
-//! How soft a pot was before the watching began nobody says. A pot that starts hot may be anything:
+//! How soft a pot was before the watching began nobody says. One that starts hot with a target ahead
+//! and nothing more to be added is taken for blended: gravy that is boiled down. Any other that starts
+//! hot may be anything:
 //! the dose is kept for every such beginning and D is their mean, as likely as each is. The cook's own
 //! habit then tells: who stirs every 5 to 10 minutes has a soft pot before him, who stirs every 15 to
 //! 20 has not (common practice, no source).
@@ -133,6 +135,13 @@ impl Bottom {
             measured_k: None,
             last: None,
         }
+    }
+
+    /// The pot was blended before the watching began.
+    #[must_use]
+    pub fn begun_blended(mut self) -> Self {
+        self.blended();
+        self
     }
 
     /// One second goes by.

@@ -35,8 +35,6 @@ pub const LEAK_LEARNT_S: f64 = 900.0;
 const LEAK_KNOWN: f64 = 0.25;
 /// Doubt about Q from warming, as a share of itself.
 const DOUBT: f64 = 0.08;
-/// This near the boil a slope that flattens says that the boil begins, not that the flame is down, K.
-const NEAR_BOIL_K: f64 = 1.5;
 /// Time over which Q is smoothed, s.
 const SMOOTH_S: f64 = 45.0;
 
@@ -54,6 +52,8 @@ pub struct State {
     pub lid_on: bool,
     /// Boiling point of the contents, °C.
     pub boil_c: f64,
+    /// This near it a slope that flattens says that the boil begins, not that the flame is down, K.
+    pub near_boil_k: f64,
 }
 
 /// Q with its doubt.
@@ -101,7 +101,7 @@ impl Heat {
             0.0
         } else {
             let slope = slope_k_s?;
-            let begins = state.pot_c > state.boil_c - NEAR_BOIL_K && slope > -3e-4;
+            let begins = state.pot_c > state.boil_c - state.near_boil_k && slope > -3e-4;
             if begins {
                 return None;
             }
@@ -183,6 +183,7 @@ mod tests {
             boiling,
             lid_on,
             boil_c: 99.5,
+            near_boil_k: 1.5,
         }
     }
 

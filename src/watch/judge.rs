@@ -12,7 +12,7 @@ use crate::quantity::Pascals;
 
 use super::action::{Action, Actions, Happening, Sensor, What};
 use super::alarm::Alarms;
-use super::bottom::{self, Bottom};
+use super::bottom::Bottom;
 use super::chill::Chill;
 use super::contents::Contents;
 use super::cooling::{Cooling, FRIDGE_C};
@@ -43,8 +43,6 @@ const WARMING_K_S: f64 = 1.5e-3;
 const COLD_WATER_S: f64 = 240.0;
 /// A stir's mixing shows at the probe for this long, s.
 const MIXED_S: f64 = 60.0;
-/// How long a base probe's or barometer's reading is used, s.
-const KEEP_S: f64 = 30.0;
 
 /// Everything that is known of one pot.
 #[derive(Debug, Clone)]
@@ -109,7 +107,7 @@ pub(super) struct Pot {
     /// Levels at rest that are not yet believed: the last seconds before a hand comes are its own.
     pub(super) unproven: VecDeque<(f64, f64)>,
     probe_now: Option<f64>,
-    base: Option<(f64, f64)>,
+    pub(super) base: Option<(f64, f64)>,
     pub(super) now_s: f64,
 }
 
@@ -329,11 +327,11 @@ impl Pot {
 
     pub(super) fn foretell_boil(&mut self) {
         self.leak_since_s = self.now_s;
-        let state = self.heat_state();
+        let (state, simmers) = (self.heat_state(), self.simmers());
         let (Some(state), Some(contents)) = (state, &mut self.contents) else { return };
         if let Some((rate, sd)) = self.heat.boil_rate(&state) {
             contents.set_rate(rate, sd);
-        } else {
+        } else if !simmers {
             let rate = contents.rate_kg_s() * 2.0;
             contents.set_rate(rate, 0.7 * rate + 1e-4);
         }
@@ -362,6 +360,7 @@ impl Pot {
             boiling: self.warmth.is_boiling(),
             lid_on: self.lid_on,
             boil_c: self.warmth.boil_c(),
+            near_boil_k: self.warmth.near_boil_k(),
         })
     }
 
@@ -371,29 +370,6 @@ impl Pot {
         }
         if let Some(state) = self.heat_state() {
             self.heat.second(&state);
-        }
-    }
-
-    fn follow_bottom(&mut self, t_s: f64) {
-        let pot_c = self.warmth.pot_c(t_s);
-        let log_scale = self.setting.learnt.bottom_log_scale;
-        if self.bottom.is_none() && (pot_c.is_some() || t_s > 60.0) {
-            self.bottom = Some(Bottom::new(pot_c, log_scale));
-        }
-        let state = self.bottom_state(t_s);
-        if let Some(bottom) = &mut self.bottom {
-            bottom.second(&state);
-        }
-    }
-
-    pub(super) fn bottom_state(&self, t_s: f64) -> bottom::State {
-        let area_m2 = self.setting.pot.area_m2();
-        bottom::State {
-            // With the probe gone the worst is assumed: that the pot boils on.
-            pot_c: self.warmth.pot_c(t_s).unwrap_or_else(|| self.warmth.boil_c()),
-            flux: self.heat.watts().map(|w| w / area_m2),
-            total_solids: self.ledger().total_solids().unwrap_or(0.1),
-            base_c: self.base.filter(|(then_s, _)| t_s - then_s < KEEP_S).map(|(_, c)| c),
         }
     }
 }

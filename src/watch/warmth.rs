@@ -28,6 +28,8 @@ const FLAT_K_S: f64 = 0.0025;
 const OFF_K: f64 = 0.55;
 /// Once off the boil it boils again only this near the plateau, K.
 const BACK_K: f64 = 0.4;
+/// Before its plateau was seen a pot this near the boiling point may boil, K.
+const UNSEEN_K: f64 = 1.5;
 /// Rise of the boiling point by what is dissolved, K.
 pub const RISE_K: f64 = 0.3;
 /// The pot is recognised as boiling only after this many flat seconds.
@@ -165,6 +167,12 @@ impl Warmth {
     #[must_use]
     pub fn boil_c(&self) -> f64 {
         self.water_boil_c + RISE_K
+    }
+
+    /// How near the boiling point a pot may already be at it, K: less once its plateau was seen.
+    #[must_use]
+    pub fn near_boil_k(&self) -> f64 {
+        self.plateau_c.map_or(UNSEEN_K, |_| OFF_K)
     }
 
     #[must_use]
