@@ -66,9 +66,9 @@ pub const PRIOR_SD: f64 = 0.8;
 const DOSE_50: f64 = 1092.0;
 /// Index at which the cook is asked to stir within the next minutes: about half the time to 1.
 pub const DUE: f64 = 0.25;
-/// Index at which the pot must be stirred at once: the reminder has stood for long by then, and two
-/// pots in three would have caught.
-pub const AT_ONCE: f64 = 1.4;
+/// Index at which the pot must be stirred at once: the reminder has stood for long by then, and four
+/// pots in five would have caught.
+pub const AT_ONCE: f64 = 2.0;
 /// Beyond this the dose is what it is, °C.
 const HOTTEST_C: f64 = 250.0;
 /// A stir at a higher index than this tells something by what is not said.
