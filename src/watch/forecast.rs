@@ -37,8 +37,20 @@ pub struct Now {
     pub rate_sd_kg_s: f64,
     pub covariance: f64,
     pub target_kg: f64,
-    /// Where the pot is still warming: until it boils, s, and what it will lose then, kg/s ± kg/s.
-    pub warming: Option<(f64, f64, f64)>,
+    /// Where the pot is still warming.
+    pub warming: Option<Warming>,
+}
+
+/// A pot on its way to the boil.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Warming {
+    /// Until it boils, s.
+    pub boil_s: f64,
+    /// Doubt about a slope that is young, as a share of it.
+    pub doubt: f64,
+    /// What it will lose then, kg/s.
+    pub rate_kg_s: f64,
+    pub rate_sd_kg_s: f64,
 }
 
 /// When the target is reached; `None` where it will not be, as things stand.
@@ -70,21 +82,23 @@ fn at_a_steady_rate(now: &Now, to_go_kg: f64) -> Option<(f64, f64)> {
     Some((t, var.max(0.0).sqrt() / r))
 }
 
-fn after_warming(now: &Now, to_go_kg: f64, warming: (f64, f64, f64)) -> Option<(f64, f64)> {
-    let (boil_s, boil_rate, boil_rate_sd) = warming;
-    let meanwhile_kg = now.rate_kg_s * boil_s;
+fn after_warming(now: &Now, to_go_kg: f64, warming: Warming) -> Option<(f64, f64)> {
+    let meanwhile_kg = now.rate_kg_s * warming.boil_s;
     if meanwhile_kg >= to_go_kg {
         return at_a_steady_rate(now, to_go_kg);
     }
     let then = Now {
-        rate_kg_s: boil_rate,
-        rate_sd_kg_s: boil_rate_sd,
+        rate_kg_s: warming.rate_kg_s,
+        rate_sd_kg_s: warming.rate_sd_kg_s,
         covariance: 0.0,
         warming: None,
         ..*now
     };
     let (after_s, after_sd_s) = at_a_steady_rate(&then, to_go_kg - meanwhile_kg)?;
-    Some((boil_s + after_s, after_sd_s.hypot(0.1 * boil_s)))
+    Some((
+        warming.boil_s + after_s,
+        after_sd_s.hypot(0.1_f64.hypot(warming.doubt) * warming.boil_s),
+    ))
 }
 
 /// A lognormal spread with median `middle_s` and standard deviation about `sd_s`.
@@ -131,10 +145,30 @@ mod tests {
 
     #[test]
     fn a_pot_that_must_warm_first_takes_that_much_longer() {
-        let warming = Some((600.0, 3.0 / 3600.0, 0.2 / 3600.0));
+        let warming = Some(Warming {
+            boil_s: 600.0,
+            doubt: 0.05,
+            rate_kg_s: 3.0 / 3600.0,
+            rate_sd_kg_s: 0.2 / 3600.0,
+        });
         let cold = Now { rate_kg_s: 1.0 / 3600.0, warming, ..now(21.0) };
         let spread = target_in_s(&cold).unwrap();
         assert!((spread.p50 - (600.0 + 3600.0 - 200.0)).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_flame_that_was_just_lit_makes_a_wider_spread() {
+        let warming = |doubt| Warming {
+            boil_s: 600.0,
+            doubt,
+            rate_kg_s: 3.0 / 3600.0,
+            rate_sd_kg_s: 0.2 / 3600.0,
+        };
+        let cold =
+            |doubt| Now { rate_kg_s: 1.0 / 3600.0, warming: Some(warming(doubt)), ..now(21.0) };
+        let (lit, burning) = (target_in_s(&cold(1.0)).unwrap(), target_in_s(&cold(0.02)).unwrap());
+        assert!((lit.p50 - burning.p50).abs() < 1e-9);
+        assert!(lit.p90 - lit.p10 > 1.2 * (burning.p90 - burning.p10));
     }
 
     #[test]

@@ -60,12 +60,19 @@ impl Pot {
         })
     }
 
-    fn warming(&self) -> Option<(f64, f64, f64)> {
+    fn warming(&self) -> Option<forecast::Warming> {
         let state = self.heat_state().filter(|s| !s.boiling)?;
         let boil_s = self.heat.boil_in_s(&state, self.warmth.boil_c())?;
         let at_boil = heat::State { pot_c: self.warmth.boil_c(), boiling: true, ..state };
-        let (rate, sd) = self.heat.boil_rate(&at_boil)?;
-        (boil_s < 3.0 * 3600.0 && rate > state.rate_kg_s).then_some((boil_s, rate, sd))
+        let (rate_kg_s, sd) = self.heat.boil_rate(&at_boil)?;
+        let doubt = self.warmth.slope_doubt();
+        let rate_sd_kg_s = sd.hypot(doubt * rate_kg_s);
+        (boil_s < 3.0 * 3600.0 && rate_kg_s > state.rate_kg_s).then_some(forecast::Warming {
+            boil_s,
+            doubt,
+            rate_kg_s,
+            rate_sd_kg_s,
+        })
     }
 
     pub(super) fn snapshot(&self, at: Moment) -> Snapshot {

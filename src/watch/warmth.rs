@@ -30,6 +30,8 @@ const OFF_K: f64 = 0.55;
 const BACK_K: f64 = 0.4;
 /// Before its plateau was seen a pot this near the boiling point may boil, K.
 const UNSEEN_K: f64 = 1.5;
+/// What a young slope lacks, s.
+const LIT_S: f64 = 15.0;
 /// Rise of the boiling point by what is dissolved, K.
 pub const RISE_K: f64 = 0.3;
 /// The pot is recognised as boiling only after this many flat seconds.
@@ -184,6 +186,13 @@ impl Warmth {
     #[must_use]
     pub fn slope_k_s(&self) -> Option<f64> {
         (self.past.len() >= RECENT).then(|| self.line.slope())
+    }
+
+    /// Doubt about [`Self::slope_k_s`] as a share of it: a flame that was just lit has not warmed the
+    /// stove, the pot and the probe yet (judgement: a quarter of it after a minute, a twentieth after five).
+    #[must_use]
+    pub fn slope_doubt(&self) -> f64 {
+        LIT_S / self.past.len().max(1) as f64
     }
 
     /// dT/dt of the last half minute, K/s.
