@@ -10,7 +10,7 @@
 //! s ≈ +lid, lid off      the lid was put on
 //! s > 0                  added; with the lid off by the way where s + lid is the next planned
 //! s < 0                  taken; with the lid off by the way where s + lid is a ladle's worth
-//! small s > 0, stirred   a spoon left in, until it is taken out again or another stands there
+//! small s > 0, stirred   a spoon left in, until it is taken out again or another stands there, too
 //! s > 0, flame off       an ice paddle or the like, until it is taken out again
 //! ```
 //!
@@ -31,6 +31,8 @@ const DRIBBLE_S: f64 = 4.0;
 const BLEND_S: f64 = 120.0;
 /// A spoon left in the pot, kg.
 const SPOON_KG: (f64, f64) = (0.12, 0.45);
+/// A lid and a spoon that are taken away drip and let steam go, kg.
+const DRIPS_KG: f64 = 0.08;
 /// An ice paddle weighs less than this, kg.
 const PADDLE_KG: f64 = 4.0;
 /// What a ladle takes with the lid left off, kg.
@@ -113,6 +115,10 @@ pub fn judge(
         return Verdict { spoon_kg, ..nothing };
     }
     let shaking = firm(disturbance, shaking);
+    if case.is_spoon_out_with_the_lid() {
+        let lid = Some(LidMove::TakenOff);
+        return Verdict { food_kg: 0.0, spoon_kg: -before.spoon_kg, lid, shaking };
+    }
     if let Some(food_kg) = case.with_the_lid_off_kg() {
         return Verdict { food_kg, lid: Some(LidMove::TakenOff), spoon_kg: 0.0, shaking };
     }
@@ -132,6 +138,13 @@ impl Case<'_> {
         ((added && self.disturbance.lid_lifted_s > 0.0) || ladled).then_some(food_kg)
     }
 
+    /// Whether the lid was put aside and the spoon taken out with it.
+    fn is_spoon_out_with_the_lid(&self) -> bool {
+        let left_kg = self.step_kg + self.before.lid_kg + self.before.spoon_kg;
+        let both = self.before.lid_on && self.before.spoon_kg > 0.0;
+        both && left_kg.abs() <= self.small_kg.max(DRIPS_KG)
+    }
+
     /// The change of what stands on the platform besides, where a spoon explains the step, kg.
     fn spoon_kg(&self) -> Option<f64> {
         if self.before.spoon_kg == 0.0 {
@@ -144,7 +157,8 @@ impl Case<'_> {
         // Taken out for the stir, and left in again as it was not before, or another one.
         let stirred = shaking(self.disturbance) == Shaking::Stirred;
         let other = stirred && !is_planned(self.planned_kg, self.step_kg);
-        (other && within(stays_kg, SPOON_KG)).then_some(self.step_kg)
+        let second = self.is_left_in() && stays_kg <= 2.0 * SPOON_KG.1;
+        ((other && within(stays_kg, SPOON_KG)) || second).then_some(self.step_kg)
     }
 
     /// Whether a spoon was left in: a plan's later amounts do not come before the next one.
@@ -281,6 +295,21 @@ mod tests {
     fn a_spoon_left_long_before_the_cream_is_due_is_no_cream() {
         let verdict = judged(20.0, 0.305, &before(false), &[0.66, 2.34, 0.278]);
         assert_eq!((verdict.food_kg, verdict.spoon_kg), (0.0, 0.305));
+    }
+
+    #[test]
+    fn a_second_spoon_left_in_is_no_food() {
+        let with_spoon = Before { spoon_kg: 0.29, ..before(false) };
+        let second = judged(25.0, 0.31, &with_spoon, &[2.34]);
+        assert_eq!((second.food_kg, second.spoon_kg), (0.0, 0.31));
+    }
+
+    #[test]
+    fn a_spoon_taken_out_with_the_lid_is_no_ladle() {
+        let with_spoon = Before { spoon_kg: 0.25, ..before(true) };
+        let verdict = judged(32.0, -1.67, &with_spoon, &[]);
+        assert_eq!((verdict.lid, verdict.food_kg), (Some(LidMove::TakenOff), 0.0));
+        assert_eq!(verdict.spoon_kg, -0.25);
     }
 
     #[test]
