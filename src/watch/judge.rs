@@ -41,6 +41,8 @@ const EXPECT_K: f64 = 2.5;
 const WARMING_K_S: f64 = 1.5e-3;
 /// Something cold that went in may pull the temperature down for this long, s.
 const COLD_WATER_S: f64 = 240.0;
+/// A probe put back warms for this long before it shows how the pot does, s.
+const PROBE_WARMS_S: f64 = 90.0;
 /// A stir's mixing shows at the probe for this long, s.
 const MIXED_S: f64 = 60.0;
 
@@ -102,6 +104,8 @@ pub(super) struct Pot {
     /// What was put down as an addition and stands on the platform instead: its turn and kg.
     pub(super) stood: Vec<(usize, f64)>,
     immersion: Immersion,
+    /// When the probe was put back into the pot, s.
+    probe_in_s: f64,
     pub(super) flame_before_w: f64,
     pub(super) first_loads: Vec<f64>,
     /// Levels at rest that are not yet believed: the last seconds before a hand comes are its own.
@@ -163,6 +167,7 @@ impl Pot {
             unseen: Vec::new(),
             stood: Vec::new(),
             immersion: Immersion::default(),
+            probe_in_s: f64::NEG_INFINITY,
             flame_before_w: 0.0,
             first_loads: Vec::new(),
             unproven: VecDeque::new(),
@@ -263,7 +268,13 @@ impl Pot {
                 self.warmth.restore(pot_c);
                 return self.happened(What::ProbeOut, since_s, actions);
             }
-            Place::WentIn => self.happened(What::ProbeIn, t_s, actions),
+            Place::WentIn => {
+                self.probe_in_s = t_s;
+                self.happened(What::ProbeIn, t_s, actions);
+            }
+        }
+        if t_s - self.probe_in_s < PROBE_WARMS_S {
+            return self.warmth.restore(c);
         }
         let before_c = self.warmth.true_c();
         let handled = self.settle.is_disturbed() || t_s - self.handled_s < MIXED_S;
