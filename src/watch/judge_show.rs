@@ -14,6 +14,12 @@ use super::judge::Pot;
 /// What a platform may have drifted without a sign, kg: the last minutes before the target rest on it
 /// (invented platforms of the virtual kitchen drift by 10 to 90 g in an hour and a half).
 const DRIFT_DOUBT_KG: f64 = 0.035;
+/// A pot that falls by this has no flame under it, K/s: 0.12 K a minute.
+const COOLS_K_S: f64 = -2e-3;
+/// A flame that was lit shows in the slope after this time, s.
+const LIT_S: f64 = 120.0;
+/// And makes no odds this near the boil, K.
+const FAR_K: f64 = 20.0;
 /// Water that is more than this share of the contents thins the gravy; less is an infusion.
 const THINS_SHARE: f64 = 0.08;
 
@@ -44,7 +50,7 @@ impl Pot {
         if self.scale.fault().is_some() {
             return None;
         }
-        if self.waits_for_additions() || self.is_served() {
+        if self.waits_for_additions() || self.is_served() || self.flame_is_changing() {
             return None;
         }
         let (puffs, puffs_sd) =
@@ -58,6 +64,14 @@ impl Pot {
             target_kg,
             warming: self.warming(),
         })
+    }
+
+    /// Nobody can say when while the pot cools, or far below the boil over a flame lit just now.
+    fn flame_is_changing(&self) -> bool {
+        let cools = self.warmth.slope_k_s().is_some_and(|slope| slope < COOLS_K_S);
+        let far = self.warmth.true_c().is_some_and(|c| c < self.warmth.boil_c() - FAR_K);
+        let lit = far && self.warmth.slope_s() < LIT_S;
+        !self.warmth.is_boiling() && self.probe.fault().is_none() && (cools || lit)
     }
 
     fn warming(&self) -> Option<forecast::Warming> {

@@ -188,6 +188,12 @@ impl Warmth {
         (self.past.len() >= RECENT).then(|| self.line.slope())
     }
 
+    /// Readings, a second apart, on which [`Self::slope_k_s`] rests.
+    #[must_use]
+    pub fn slope_s(&self) -> f64 {
+        self.past.len() as f64
+    }
+
     /// Doubt about [`Self::slope_k_s`] as a share of it: a flame that was just lit has not warmed the
     /// stove, the pot and the probe yet (judgement: a quarter of it after a minute, a twentieth after five).
     #[must_use]

@@ -68,7 +68,7 @@ fn a_batch_is_listed_shown_and_taken_out_and_replays_as_it_was() {
 
     let shown = printed(here, &["batches", "show", "1"]);
     assert!(shown.contains("said by page: That was 0.43 kg of cream, \"double\""));
-    assert!(shown.contains("alert catching raised"), "{shown}");
+    assert!(shown.contains("alert stir-due raised"), "{shown}");
 
     // The boxes are labelled with the day on which it was cooked, whenever that is printed.
     let label = printed(here, &["label", "1"]);
