@@ -30,6 +30,13 @@ pub struct Score {
     pub parts: Vec<(String, Row)>,
 }
 
+/// What the text's columns and signs mean.
+const LEGEND: &str = "\
+line, trend: a ten-minute straight line and a textbook trend filter on the same recordings; the\n\
+columns after them: recordings by the first part of their name. ✗ short of what must be reached,\n\
+– nothing to measure, ∞ no forecast. A share of a handful of recordings says little: --misses\n\
+lists the cases. samples per second counts for a release build.\n";
+
 /// Headings and cells, all text.
 struct Grid {
     head: Vec<String>,
@@ -53,7 +60,7 @@ impl Score {
             let line = cells.collect::<Vec<_>>().join("  ");
             let _ = writeln!(text, "{}", line.trim_end());
         }
-        text
+        text + "\n" + LEGEND
     }
 
     #[must_use]
