@@ -197,7 +197,7 @@ fn caught_soon(truth: &Truth, shown: &[Shown]) -> Option<bool> {
 }
 
 #[test]
-fn of_bottoms_shown_at_one_half_about_half_catch_soon() {
+fn of_bottoms_shown_at_one_half_no_more_than_three_in_four_catch_soon() {
     let pots = (0..300).map(|seed| VirtualPot::new(Kind::Neglect, seed).with_load_hz(1));
     let pots = pots.map(VirtualPot::without_faults).collect();
     let told: Vec<bool> =

@@ -81,6 +81,8 @@ const CLOCK_S: (f64, f64) = (1050.0, 410.0);
 const SIMMER_C: f64 = 85.0;
 /// A bottom cooler than this does not catch, °C.
 const COOL_C: f64 = 75.0;
+/// A pot that starts warmer than this was cooked before, °C.
+pub const COOKED_C: f64 = 75.0;
 const SOFTEN_98_PER_S: f64 = 0.03 / 60.0;
 const SOFTEN_Z_K: f64 = 20.0;
 /// Softness that a hot start may have, and how likely each is: nothing is known, so all alike.
@@ -121,7 +123,7 @@ impl Bottom {
     /// A pot that starts at `start_c`; `log_scale` is what was learnt of it.
     #[must_use]
     pub fn new(start_c: Option<f64>, log_scale: f64) -> Self {
-        let hot = start_c.is_none_or(|c| c > 75.0);
+        let hot = start_c.is_none_or(|c| c > COOKED_C);
         Self {
             doses: [0.0; 5],
             since_s: 0.0,

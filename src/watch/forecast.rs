@@ -125,6 +125,17 @@ mod tests {
         }
     }
 
+    /// Ten minutes from the boil, losing a kilogram an hour till then.
+    fn cold(doubt: f64) -> Now {
+        let warming = Some(Warming {
+            boil_s: 600.0,
+            doubt,
+            rate_kg_s: 3.0 / 3600.0,
+            rate_sd_kg_s: 0.2 / 3600.0,
+        });
+        Now { rate_kg_s: 1.0 / 3600.0, warming, ..now(21.0) }
+    }
+
     #[test]
     fn three_kilograms_at_three_an_hour_take_an_hour() {
         let spread = target_in_s(&now(21.0)).unwrap();
@@ -145,27 +156,12 @@ mod tests {
 
     #[test]
     fn a_pot_that_must_warm_first_takes_that_much_longer() {
-        let warming = Some(Warming {
-            boil_s: 600.0,
-            doubt: 0.05,
-            rate_kg_s: 3.0 / 3600.0,
-            rate_sd_kg_s: 0.2 / 3600.0,
-        });
-        let cold = Now { rate_kg_s: 1.0 / 3600.0, warming, ..now(21.0) };
-        let spread = target_in_s(&cold).unwrap();
+        let spread = target_in_s(&cold(0.05)).unwrap();
         assert!((spread.p50 - (600.0 + 3600.0 - 200.0)).abs() < 1e-6);
     }
 
     #[test]
     fn a_flame_that_was_just_lit_makes_a_wider_spread() {
-        let warming = |doubt| Warming {
-            boil_s: 600.0,
-            doubt,
-            rate_kg_s: 3.0 / 3600.0,
-            rate_sd_kg_s: 0.2 / 3600.0,
-        };
-        let cold =
-            |doubt| Now { rate_kg_s: 1.0 / 3600.0, warming: Some(warming(doubt)), ..now(21.0) };
         let (lit, burning) = (target_in_s(&cold(1.0)).unwrap(), target_in_s(&cold(0.02)).unwrap());
         assert!((lit.p50 - burning.p50).abs() < 1e-9);
         assert!(lit.p90 - lit.p10 > 1.2 * (burning.p90 - burning.p10));

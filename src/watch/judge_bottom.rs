@@ -5,8 +5,6 @@ use super::judge::Pot;
 
 /// How long a base probe's reading is used, s.
 const KEEP_S: f64 = 30.0;
-/// A pot that starts warmer than this was cooked before, °C.
-const COOKED_C: f64 = 75.0;
 
 impl Pot {
     pub(super) fn follow_bottom(&mut self, t_s: f64) {
@@ -24,7 +22,7 @@ impl Pot {
         let bottom = Bottom::new(pot_c, self.setting.learnt.bottom_log_scale);
         let plan = &self.setting.plan;
         let boiled_down = plan.target.is_some() && plan.additions.is_empty();
-        let cooked = pot_c.is_some_and(|c| c > COOKED_C);
+        let cooked = pot_c.is_some_and(|c| c > bottom::COOKED_C);
         if cooked && boiled_down { bottom.begun_blended() } else { bottom }
     }
 

@@ -15,7 +15,7 @@
 //! restless platform. Minutes are used up to three times, so that each D counts for [`WORTH`] of one.
 //!
 //! Assumed: the grid, from 1 to 9 g in a minute (platforms of the trade's size, judgement; OIML R 60
-//! allows a class C3 cell of 60 kg about 14 g of creep in half an hour). Learnt: the weights.
+//! allows a class C3 cell of 60 kg about 15 g of creep in half an hour: `physics::weighing`). Learnt: the weights.
 
 /// Variances that the walk may gain, kg²/s.
 const GRID: [f64; 6] = [2e-8, 5e-8, 1.2e-7, 2.8e-7, 6.5e-7, 1.5e-6];

@@ -31,7 +31,7 @@ const BACK_K: f64 = 0.4;
 /// Before its plateau was seen a pot this near the boiling point may boil, K.
 const UNSEEN_K: f64 = 1.5;
 /// What a young slope lacks, s.
-const LIT_S: f64 = 15.0;
+const YOUNG_S: f64 = 15.0;
 /// Rise of the boiling point by what is dissolved, K.
 pub const RISE_K: f64 = 0.3;
 /// The pot is recognised as boiling only after this many flat seconds.
@@ -198,7 +198,7 @@ impl Warmth {
     /// stove, the pot and the probe yet (judgement: a quarter of it after a minute, a twentieth after five).
     #[must_use]
     pub fn slope_doubt(&self) -> f64 {
-        LIT_S / self.past.len().max(1) as f64
+        YOUNG_S / self.slope_s().max(1.0)
     }
 
     /// dT/dt of the last half minute, K/s.
