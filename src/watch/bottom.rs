@@ -69,6 +69,8 @@ pub const DUE: f64 = 0.25;
 /// Index at which the pot must be stirred at once: the reminder has stood for long by then, and four
 /// pots in five would have caught.
 pub const AT_ONCE: f64 = 2.0;
+/// Between these a crust grows: pots differ by [`PRIOR_SD`], and a whole crust grows no more.
+const CRUSTS: (f64, f64) = (1.0, 5.0);
 /// Beyond this the dose is what it is, °C.
 const HOTTEST_C: f64 = 250.0;
 /// A stir at a higher index than this tells something by what is not said.
@@ -186,6 +188,12 @@ impl Bottom {
     #[must_use]
     pub fn index(&self) -> f64 {
         self.mean(|turn, _| self.doses[turn]) / self.dose_50
+    }
+
+    /// Whether a crust may be growing now, which changes the heat that comes through the base.
+    #[must_use]
+    pub fn may_be_catching(&self) -> bool {
+        (CRUSTS.0..CRUSTS.1).contains(&self.index())
     }
 
     #[must_use]

@@ -30,6 +30,8 @@ use super::walk::Walk;
 const DRIFT_TAU_S: f64 = 10_800.0;
 /// How far the rate wanders in ten minutes, as a share of itself.
 const WANDER: f64 = 0.015;
+/// How far it goes besides while a crust grows on the base, which lets less heat through.
+const CRUST: f64 = 0.09;
 /// A break in slope is believed beyond this many standard deviations.
 const BREAK_SD: f64 = 5.2;
 /// Without rest for longer than this the load was touched, s.
@@ -128,10 +130,11 @@ impl Contents {
         (self.mm + self.dd + 2.0 * self.md).max(0.0).sqrt()
     }
 
-    /// One second goes by.
-    pub fn predict(&mut self) {
+    /// One second goes by; `catching` while the bottom may be catching.
+    pub fn predict(&mut self, catching: bool) {
         let keep = 1.0 - 1.0 / DRIFT_TAU_S;
-        let wander = (WANDER * self.r.max(1e-5)).powi(2) / 600.0;
+        let share = if catching { CRUST } else { WANDER };
+        let wander = (share * self.r.max(1e-5)).powi(2) / 600.0;
         self.age_s += 1.0;
         self.m -= self.r.max(0.0);
         self.d *= keep;
@@ -287,7 +290,7 @@ mod tests {
         for i in 0..seconds {
             kg -= rate_kg_h / PER_HOUR;
             let wiggle = if i % 2 == 0 { 0.003 } else { -0.003 };
-            contents.predict();
+            contents.predict(false);
             contents.update(kg + wiggle, 0.003);
         }
         kg
@@ -298,6 +301,25 @@ mod tests {
         let mut contents = Contents::new(20.0, 0.01, 0.0, 3.0 / PER_HOUR);
         boil_down(&mut contents, 20.0, 3.0, 1200);
         assert!((contents.rate_kg_s() * PER_HOUR - 3.0).abs() < 0.09);
+    }
+
+    /// Boils with a crust that takes a sixth of the heat away within ten minutes, as it is told or not.
+    fn off_after_a_crust(catching: bool) -> f64 {
+        let mut contents = Contents::new(20.0, 0.01, 3.0 / PER_HOUR, 0.3 / PER_HOUR);
+        let mut kg = boil_down(&mut contents, 20.0, 3.0, 1800);
+        for i in 0..900 {
+            let rate = 3.0 - 0.5 * (f64::from(i) / 600.0).min(1.0);
+            kg -= rate / PER_HOUR;
+            contents.predict(catching);
+            contents.update(kg + if i % 2 == 0 { 0.003 } else { -0.003 }, 0.003);
+        }
+        (contents.rate_kg_s() * PER_HOUR - 2.5).abs()
+    }
+
+    #[test]
+    fn a_crust_that_grows_on_the_base_is_followed() {
+        let (told, untold) = (off_after_a_crust(true), off_after_a_crust(false));
+        assert!(told < 0.1 && told < 0.5 * untold, "{told} {untold}");
     }
 
     #[test]
@@ -321,7 +343,7 @@ mod tests {
         let mut contents = Contents::new(20.0, 0.01, 2.0 / PER_HOUR, 0.02 / PER_HOUR);
         let kg = boil_down(&mut contents, 20.0, 2.0, 600);
         let rate = contents.rate_kg_s();
-        contents.predict();
+        contents.predict(false);
         let (step_kg, _) = contents.stepped(kg + 1.5, 0.002);
         assert!((step_kg - 1.5).abs() < 0.01);
         assert!((contents.rate_kg_s() - rate).abs() < 1e-9);

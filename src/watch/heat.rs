@@ -12,7 +12,8 @@
 //! How much leaves past a lid nobody can say beforehand: a tight lid that sheds its heat returns most
 //! of the steam, one that rattles returns next to none. The prior is 0.18 ± 0.07 of the open rate; a
 //! slope that contradicts it within the first quarter of an hour is the lid's, later the flame's: then
-//! Q − L goes as the leak does, once that is known to a quarter again.
+//! Q − L goes as the leak does, once that is known to a quarter again. What a lid let past when it
+//! was lifted is what it lets past when it is put back, but for how it sits.
 //!
 //! Assumptions: U = 17 ± 6 W/m² K of wetted wall and surface (free convection and radiation of bare
 //! steel give 11, from memory; the dry wall above and the rim are a fin to it; an electric pot of
@@ -29,6 +30,8 @@ const ROOM_C: f64 = 25.0;
 pub const LEAK: f64 = 0.18;
 /// Doubt about [`LEAK`], as a share of itself.
 pub const LEAK_DOUBT: f64 = 0.40;
+/// A lid that was lifted and put back sits a little otherwise: doubt about its leak, as a share.
+const RESEATED: f64 = 0.15;
 /// A lid's leak is learnt for this long; then a new rate is the flame's doing, s.
 pub const LEAK_LEARNT_S: f64 = 900.0;
 /// A leak is known when its standard deviation is below this share of it.
@@ -64,12 +67,14 @@ pub struct Heat {
     watts: Option<f64>,
     /// Leak, kg/s, and net heat, W, before a flame may have been turned under the lid.
     before: Option<(f64, f64)>,
+    /// Share of the open rate that leaves past this lid, and the doubt about it as a share of itself.
+    leak: (f64, f64),
 }
 
 impl Heat {
     #[must_use]
     pub const fn new(area_m2: f64, diameter_m: f64) -> Self {
-        Self { area_m2, diameter_m, watts: None, before: None }
+        Self { area_m2, diameter_m, watts: None, before: None, leak: (LEAK, LEAK_DOUBT) }
     }
 
     /// Heat into the contents, W.
@@ -127,13 +132,25 @@ impl Heat {
         }
     }
 
+    /// The lid comes off a boiling pot: what left past it is known now, for when it is put back.
+    pub fn learn_leak(&mut self, state: &State) {
+        let Some(open_kg_s) = self.open_rate(state).filter(|open| *open > 1e-5) else { return };
+        let doubt = (state.rate_sd_kg_s / state.rate_kg_s.max(1e-7)).hypot(RESEATED);
+        if doubt < LEAK_DOUBT {
+            self.leak = ((state.rate_kg_s / open_kg_s).clamp(0.02, 1.0), doubt);
+        }
+    }
+
+    fn open_rate(&self, state: &State) -> Option<f64> {
+        Some((self.watts? - self.loss_w(state)).max(0.0) / latent(state.pot_c))
+    }
+
     /// Evaporation that this heat makes at the boil, kg/s, and its standard deviation.
     #[must_use]
     pub fn boil_rate(&self, state: &State) -> Option<(f64, f64)> {
-        let net_w = (self.watts? - self.loss_w(state)).max(0.0);
-        let open = net_w / latent(state.pot_c);
-        let (rate, doubt) =
-            if state.lid_on { (LEAK * open, LEAK_DOUBT) } else { (open, DOUBT * 1.5) };
+        let open = self.open_rate(state)?;
+        let (share, doubt) = if state.lid_on { self.leak } else { (1.0, DOUBT * 1.5) };
+        let rate = share * open;
         Some((rate, (doubt * rate).max(2e-5)))
     }
 
@@ -215,6 +232,20 @@ mod tests {
         assert!((heat.watts().unwrap() - before_w).abs() < 1e-6);
         heat.second(&leak(0.8, 0.1));
         assert!(heat.watts().unwrap() > 1.6 * before_w);
+    }
+
+    #[test]
+    fn a_lid_that_was_lifted_leaks_as_before_when_it_is_put_back() {
+        let mut heat = Heat::new(0.1257, 0.4);
+        heat.second(&state(true, false));
+        let lidded = state(true, true);
+        let (unknown, _) = heat.boil_rate(&lidded).unwrap();
+        assert!((unknown - LEAK * 3.0 / 3600.0).abs() < 1e-6);
+        let rate_kg_s = 0.36 / 3600.0;
+        heat.learn_leak(&State { rate_kg_s, rate_sd_kg_s: 0.5 * rate_kg_s, ..lidded });
+        assert!((heat.boil_rate(&lidded).unwrap().0 - unknown).abs() < 1e-9);
+        heat.learn_leak(&State { rate_kg_s, rate_sd_kg_s: 0.1 * rate_kg_s, ..lidded });
+        assert!((heat.boil_rate(&lidded).unwrap().0 - rate_kg_s).abs() < 1e-7);
     }
 
     #[test]

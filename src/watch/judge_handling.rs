@@ -16,8 +16,6 @@ use super::settle::Disturbance;
 
 /// Below this share of the pot's own weight the pot itself was taken away.
 const LIFTED: f64 = 0.6;
-/// Steam that a stir lets go from under the layer, kg (judgement: 35 kJ).
-const STEAM_KG: f64 = 0.015;
 /// What is moved takes along dry matter that is known to this share only: lumps, fat on top, what
 /// sticks to sieve and blender (judgement).
 const MOVED_DOUBT: f64 = 0.015;
@@ -70,11 +68,12 @@ impl Pot {
         if verdict.food_kg == 0.0 {
             let boils = self.warmth.is_boiling() && verdict.shaking != Shaking::None;
             if let Some(contents) = &mut self.contents {
+                let puff_kg = self.puffs.puff_kg();
                 if boils && verdict.spoon_kg == 0.0 {
                     let fell_kg = contents.level_kg() - level_kg;
-                    self.puffs.stirred(disturbance.began_s, fell_kg);
+                    self.puffs.stirred(disturbance.began_s, fell_kg, sd_kg);
                 }
-                contents.stirred(if boils { STEAM_KG } else { 0.0 });
+                contents.stirred(if boils { puff_kg } else { 0.0 });
                 contents.held(level_kg, level_sd_kg);
             }
         } else {
@@ -110,6 +109,9 @@ impl Pot {
 
     pub(super) fn rate_for_lid(&mut self, on: bool) {
         self.puffs = Puffs::default();
+        if let Some(state) = self.heat_state().filter(|state| state.boiling && !on) {
+            self.heat.learn_leak(&heat::State { lid_on: true, ..state });
+        }
         if self.warmth.is_boiling() && self.heat.watts().is_some() {
             return self.foretell_boil();
         }

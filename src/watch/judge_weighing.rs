@@ -4,6 +4,7 @@ use crate::batch::book::{Book, Deed};
 use crate::batch::ledger::Ledger;
 
 use super::action::Actions;
+use super::bottom::Bottom;
 use super::contents::Contents;
 use super::heat;
 use super::judge::Pot;
@@ -14,8 +15,9 @@ const PROOF_S: usize = 3;
 
 impl Pot {
     pub(super) fn weigh(&mut self, t_s: f64, actions: &mut Actions) {
+        let catching = self.bottom.as_ref().is_some_and(Bottom::may_be_catching);
         if let Some(contents) = &mut self.contents {
-            contents.predict();
+            contents.predict(catching);
         }
         let Some(second) = self.gather.end() else { return };
         let on_top_kg = self.on_top_kg();

@@ -32,6 +32,8 @@ const AGREE: usize = 4;
 const AGREE_SURE: usize = 3;
 /// Seconds after which a lasting louder noise about the old level is taken as the new rest.
 const LOUDER: usize = 12;
+/// Three seconds that differ from the three before by so many σ_m are still on their way.
+const ON_ITS_WAY: f64 = 3.0;
 /// A dip of this share of the lid's weight is the lid in somebody's hand.
 const LIFTED: f64 = 0.65;
 /// A spread that no simmer makes but a hand does, kg.
@@ -81,6 +83,7 @@ struct Open {
     began_s: f64,
     before_kg: f64,
     shaken: u32,
+    loud: bool,
     force_sum_kg: f64,
     lifted: u32,
     last: VecDeque<(f64, Second)>,
@@ -203,6 +206,7 @@ impl Settle {
         let (loud_kg, mean_kg, within_kg) = (self.loud_kg(), self.mean_kg, self.within_kg);
         let Some(open) = self.open.as_mut() else { return Verdict::Disturbed };
         open.take(at_s, second, predicted_kg, lid_kg);
+        open.loud |= second.spread_kg > loud_kg;
         let quiet = open.agrees(loud_kg, mean_kg);
         let louder = !quiet && open.is_louder_rest(predicted_kg);
         if !(quiet || louder) {
@@ -224,7 +228,16 @@ impl Open {
         let last = VecDeque::with_capacity(LOUDER + 1);
         let trace = Trace::default();
         let before_kg = f64::NAN;
-        Self { began_s, before_kg, shaken: 0, force_sum_kg: 0.0, lifted: 0, last, trace }
+        Self {
+            began_s,
+            before_kg,
+            shaken: 0,
+            loud: false,
+            force_sum_kg: 0.0,
+            lifted: 0,
+            last,
+            trace,
+        }
     }
 
     fn take(&mut self, at_s: f64, second: Second, predicted_kg: f64, lid_kg: f64) {
@@ -267,7 +280,21 @@ impl Open {
         }
         let (low, high) = range(self.recent(agree).map(|s| s.mean_kg));
         let frozen = high == low && mean_sd_kg > FLICKERS_KG;
-        !frozen && high - low <= 5.0 * mean_sd_kg + 0.006
+        !frozen && high - low <= 5.0 * mean_sd_kg + 0.006 && !self.is_on_its_way(mean_sd_kg)
+    }
+
+    /// A thin stream in or out is as quiet as rest, and three seconds of it agree: the level creeps.
+    fn is_on_its_way(&self, mean_sd_kg: f64) -> bool {
+        let n = self.agree();
+        if self.loud {
+            return false;
+        }
+        let sum = |seconds: &[&Second]| seconds.iter().map(|s| s.mean_kg).sum::<f64>();
+        let recent: Vec<&Second> = self.recent(2 * n).collect();
+        let (Some(now), Some(before)) = (recent.get(..n), recent.get(n..2 * n)) else {
+            return true;
+        };
+        (sum(now) - sum(before)).abs() / n as f64 > ON_ITS_WAY * mean_sd_kg + 0.004
     }
 
     /// Seconds that must agree.
@@ -331,4 +358,33 @@ fn follow(rms: &mut f64, gain: f64, square: f64) {
 
 fn range(values: impl Iterator<Item = f64>) -> (f64, f64) {
     values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Steps that are seen while the level goes from 14 kg by `by_kg` within `over_s`.
+    fn steps(by_kg: f64, over_s: f64) -> Vec<f64> {
+        let (mut settle, mut believed_kg, mut steps) = (Settle::default(), 14.0, Vec::new());
+        for s in 0..240 {
+            let t = f64::from(s);
+            let noise_kg = 0.007 * [0.3, -1.2, 0.9, -0.1, 1.4, -0.8, -0.5][s as usize % 7];
+            let mean_kg = 14.0 + by_kg * ((t - 150.0) / over_s).clamp(0.0, 1.0) + noise_kg;
+            let second = Second { mean_kg, spread_kg: 0.013, samples: 10 };
+            if let Verdict::Settled(there) = settle.second(t, second, believed_kg, 0.002, 1.0) {
+                steps.push(there.level_kg - believed_kg);
+                believed_kg = there.level_kg;
+            }
+        }
+        steps
+    }
+
+    #[test]
+    fn what_runs_out_in_a_thin_stream_is_one_step_and_no_staircase() {
+        for over_s in [2.0, 5.0, 12.0, 20.0] {
+            let steps = steps(-0.25, over_s);
+            assert!(steps.len() == 1 && (steps[0] + 0.25).abs() < 0.02, "{over_s} s: {steps:?}");
+        }
+    }
 }
