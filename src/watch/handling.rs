@@ -25,6 +25,10 @@ const STIR_S: f64 = 6.0;
 const FIRM_S: f64 = 15.0;
 /// A level on its way for this long was poured, s.
 const POUR_S: f64 = 5.0;
+/// And this long where its weight is the lid's, s.
+const LONG_POUR_S: f64 = 7.5;
+/// A lid is weighed as well as this, kg.
+const LID_EXACT_KG: f64 = 0.012;
 /// And this long even if it was little, s.
 const DRIBBLE_S: f64 = 4.0;
 /// Shaking that makes a blender, s.
@@ -106,7 +110,9 @@ pub fn judge(
         return nothing;
     }
     let put = lid_alone(step_kg, step_sd_kg, before, still_planned_kg);
-    let poured = step_kg > 0.0 && disturbance.poured_s >= POUR_S;
+    let exact = (step_kg.abs() - before.lid_kg).abs() <= (4.0 * step_sd_kg).max(LID_EXACT_KG);
+    let pour_s = if exact { LONG_POUR_S } else { POUR_S };
+    let poured = step_kg > 0.0 && disturbance.poured_s >= pour_s;
     if let Some(lid) = put.filter(|_| !poured) {
         return Verdict { lid: Some(lid), shaking: firm(disturbance, shaking), ..nothing };
     }
@@ -131,11 +137,15 @@ impl Case<'_> {
         if !self.before.lid_on {
             return None;
         }
-        let planned = |kg: f64| is_planned(self.planned_kg, kg);
         let food_kg = self.step_kg + self.before.lid_kg;
-        let added = food_kg > self.small_kg && planned(food_kg) && !planned(self.step_kg);
+        // A stir with the lid in the other hand dips as deep, and comes back less a little steam.
+        let back = self.step_kg.abs() <= DRIPS_KG;
+        let lifted = self.disturbance.lid_lifted_s > 0.0 && !back;
+        let next = &self.planned_kg[..self.planned_kg.len().min(1)];
+        let added = food_kg > self.small_kg && is_planned(next, food_kg);
+        let added = added && lifted && !is_planned(self.planned_kg, self.step_kg);
         let ladled = within(-food_kg, LADLE_KG);
-        ((added && self.disturbance.lid_lifted_s > 0.0) || ladled).then_some(food_kg)
+        (added || ladled).then_some(food_kg)
     }
 
     /// Whether the lid was put aside and the spoon taken out with it.
@@ -182,7 +192,7 @@ fn lid_alone(step_kg: f64, sd_kg: f64, before: &Before, planned: &[f64]) -> Opti
     if before.lid_kg <= 0.0 {
         return None;
     }
-    let room_kg = (0.03 * before.lid_kg).max(4.0 * sd_kg).max(0.045).min(0.35 * before.lid_kg);
+    let room_kg = (0.04 * before.lid_kg).max(4.0 * sd_kg).max(0.045).min(0.35 * before.lid_kg);
     if before.lid_on {
         return ((step_kg + before.lid_kg).abs() <= room_kg).then_some(LidMove::TakenOff);
     }
@@ -310,6 +320,28 @@ mod tests {
         let verdict = judged(32.0, -1.67, &with_spoon, &[]);
         assert_eq!((verdict.lid, verdict.food_kg), (Some(LidMove::TakenOff), 0.0));
         assert_eq!(verdict.spoon_kg, -0.25);
+    }
+
+    #[test]
+    fn a_stir_with_the_lid_in_the_other_hand_is_no_lid_off_and_infusion() {
+        let held = Disturbance { lid_lifted_s: 16.0, ..disturbance(21.0) };
+        let verdict = judge(&held, -0.063, 0.005, &before(true), &[1.2]);
+        assert_eq!((verdict.lid, verdict.shaking), (None, Shaking::Stirred));
+        assert!(verdict.food_kg.abs() < 0.07);
+        let tasted = judge(&held, -0.30, 0.005, &before(true), &[0.2, 2.3, 1.1]);
+        assert_eq!((tasted.lid, tasted.food_kg), (None, -0.30));
+        let infused = judge(&held, -0.15, 0.005, &before(true), &[1.2]);
+        assert_eq!(infused.lid, Some(LidMove::TakenOff));
+        assert!((infused.food_kg - 1.2).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_lid_put_on_slowly_is_told_by_its_weight() {
+        let slow = Disturbance { poured_s: 5.0, ..disturbance(4.0) };
+        assert_eq!(judge(&slow, 1.343, 0.004, &before(false), &[]).lid, Some(LidMove::PutOn));
+        assert_eq!(judge(&slow, 1.31, 0.004, &before(false), &[]).lid, None);
+        let long = Disturbance { poured_s: 9.0, ..slow };
+        assert_eq!(judge(&long, 1.343, 0.004, &before(false), &[]).lid, None);
     }
 
     #[test]
