@@ -125,6 +125,10 @@ impl Heat {
 
     /// Under a lid the net heat goes as the leak does, once that is known again.
     fn follow_leak(&mut self, state: &State) {
+        // More cannot leave than the heat makes: a lid returns steam, it makes none.
+        let surely_kg_s = (state.rate_kg_s - 2.0 * state.rate_sd_kg_s).max(0.0);
+        let least_w = self.loss_w(state) + surely_kg_s * latent(state.pot_c);
+        self.watts = self.watts.map(|watts| watts.max(least_w));
         let Some((from_kg_s, net_w)) = self.before else { return };
         if state.rate_sd_kg_s < LEAK_KNOWN * state.rate_kg_s {
             let by = (state.rate_kg_s / from_kg_s).clamp(0.2, 5.0);
