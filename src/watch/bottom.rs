@@ -68,7 +68,10 @@ const DOSE_50: f64 = 1092.0;
 pub const DUE: f64 = 0.25;
 /// Index at which the pot must be stirred at once: the reminder has stood for long by then, and four
 /// pots in five would have caught.
-pub const AT_ONCE: f64 = 2.0;
+const AT_ONCE: f64 = 2.0;
+/// Sooner after a stir than this no bottom is told to catch, whatever the flame, unless a probe under
+/// it says so, s: the trade stirs every 5 minutes at the most (common practice, no source).
+const SOONEST_S: f64 = 180.0;
 /// Between these a crust grows: pots differ by [`PRIOR_SD`], and a whole crust grows no more.
 const CRUSTS: (f64, f64) = (1.0, 5.0);
 /// Beyond this the dose is what it is, °C.
@@ -188,6 +191,13 @@ impl Bottom {
     #[must_use]
     pub fn index(&self) -> f64 {
         self.mean(|turn, _| self.doses[turn]) / self.dose_50
+    }
+
+    /// Whether the pot must be stirred at once.
+    #[must_use]
+    pub fn is_catching(&self) -> bool {
+        let credible = self.since_s > SOONEST_S || self.measured_k.is_some();
+        credible && self.index() > AT_ONCE
     }
 
     /// Whether a crust may be growing now, which changes the heat that comes through the base.

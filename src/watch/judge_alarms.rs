@@ -68,7 +68,7 @@ impl Pot {
             // The cook is at it.
             Alarm::StirDue | Alarm::Catching if self.settle.shaken_s() > STIRRING_S => Some(false),
             Alarm::StirDue => self.stir_due(),
-            Alarm::Catching => Some(self.bottom.as_ref()?.index() > bottom::AT_ONCE),
+            Alarm::Catching => Some(self.bottom.as_ref()?.is_catching()),
             Alarm::TargetNear => self.target_near(),
             Alarm::TargetReached => self.target_reached(),
             Alarm::RunningDry => self.running_dry(),

@@ -101,3 +101,21 @@ fn a_cold_pot_never_catches() {
     (0..7200).for_each(|_| bottom.second(&State { pot_c: 40.0, ..state(0.0) }));
     assert_eq!(bottom.index(), 0.0);
 }
+
+/// Common practice, no source: a soft pot is stirred every 5 to 10 minutes.
+#[test]
+fn a_pot_stirred_two_minutes_ago_is_not_told_to_catch_unless_a_probe_under_it_says_so() {
+    let hot = state(34_000.0);
+    let stirred = |base_c: Option<f64>, for_s: u32| {
+        let mut bottom = Bottom { starts: SOFT, ..Bottom::new(Some(98.0), 0.0) };
+        for s in 0..for_s {
+            let base_c = base_c.filter(|_| s > 60).or_else(|| base_c.map(|_| 110.0));
+            bottom.second(&State { base_c, ..hot });
+        }
+        assert!(bottom.index() > AT_ONCE, "{}", bottom.index());
+        bottom.is_catching()
+    };
+    assert!(!stirred(None, 160));
+    assert!(stirred(None, 190));
+    assert!(stirred(Some(190.0), 160));
+}
