@@ -130,7 +130,8 @@ mod tests {
     #[test]
     fn the_tropopause_is_where_the_standard_has_it() {
         near(pressure_at_geopotential_pa(11_000.0), 22_632.0, 1.0);
-        near(geopotential_m(11_019.0), 11_000.0, 1.0);
+        near(geopotential_m(11_019.07), 11_000.0, 0.05);
+        near(geopotential_m(5000.0), 4996.07, 0.01);
     }
 
     #[test]
@@ -143,13 +144,16 @@ mod tests {
     }
 
     // iapws 1.5.5; CoolProp 8.0.0 HAPropsSI (dry air at 20 °C 1.2046 kg/m³, a real gas) and its
-    // viscosity of air, 18.206e-6 Pa·s; D at 25 °C 2.5e-5 m²/s is textbook knowledge, from memory.
+    // viscosity of air, 18.206e-6 Pa·s; D by the other usual correlation, Fuller, Schettler and
+    // Giddings 1966 (diffusion volumes 19.7 and 13.1; from memory), worked in Python: 2 % at 40 °C.
     #[test]
     fn moist_air_agrees_with_other_codes() {
         near(vapour_pressure_pa(28.0, 0.5), 1891.4, 0.5);
         near(density_kg_m3(20.0, 101_325.0, 0.0), 1.2046, 0.001);
         near(viscosity_pa_s(20.0), 18.206e-6, 0.1e-6);
-        near(vapour_diffusivity_m2_s(25.0, 101_325.0), 2.5e-5, 0.1e-5);
+        near(vapour_diffusivity_m2_s(25.0, 101_325.0), 2.5037e-5, 0.01e-5);
+        near(vapour_diffusivity_m2_s(40.0, 101_325.0), 2.7283e-5, 0.06e-5);
+        near(vapour_diffusivity_m2_s(25.0, 50_662.5), 2.0 * 2.5037e-5, 0.02e-5);
     }
 
     proptest! {

@@ -182,6 +182,9 @@ mod tests {
     fn the_plate_correlation_agrees_with_another_code() {
         near(Some(upward_plate_nusselt(5.54 * 3.21e8)), 181.731_212_743_844_57, 1e-9);
         near(Some(upward_plate_nusselt(1.753e10)), 389.659_466_058_189_14, 1e-9);
+        near(Some(upward_plate_nusselt(1e4)), 5.4, 1e-9);
+        near(Some(upward_plate_nusselt(1e6)), 17.076_299_364_909_25, 1e-9);
+        assert_eq!(upward_plate_nusselt(-1.0), 0.0);
     }
 
     // ht 1.2.0 with the same properties, h W/(m²·K) and wall above bulk K at 2, 3 and 5 kW.
@@ -199,6 +202,23 @@ mod tests {
                 let got = convection_excess_k(flux(kw), BASE_M, &liquid);
                 near(got, excess, 0.02 * excess + 0.5);
                 near(got.map(|k| flux(kw) / k), h, 0.02 * h);
+            }
+        }
+    }
+
+    // The same library, solved for the wall with scipy's brentq: K at 2, 3 and 5 kW.
+    #[test]
+    fn the_wall_under_a_gravy_to_a_part_in_a_thousand() {
+        let rows = [
+            (0.001, [28.482, 38.604, 56.627]),
+            (0.1, [90.067, 122.078, 179.070]),
+            (1.0, [155.997, 215.769, 324.689]),
+            (5.0, [215.233, 297.703, 447.983]),
+        ];
+        for (mu, wanted) in rows {
+            for (kw, excess) in [2.0, 3.0, 5.0].into_iter().zip(wanted) {
+                let got = convection_excess_k(flux(kw), BASE_M, &Liquid::gravy(mu));
+                near(got, excess, 0.001 * excess);
             }
         }
     }

@@ -79,15 +79,20 @@ mod tests {
         Solution { water: 1.0 - fraction, monosaccharides: fraction, ..Solution::default() }
     }
 
-    // Ideal solution over IAPWS-IF97, worked in Python with iapws 1.5.5.
+    // Ideal solution over IAPWS-IF97, worked in Python with iapws 1.5.5 by a formula typed anew.
     #[test]
     fn salt_sugar_and_gravy_boil_a_little_higher() {
         for (salt, k) in [(0.01, 0.174), (0.02, 0.351)] {
-            near(rise(Solution { water: 1.0 - salt, salt, ..Solution::default() }), k, 0.003);
+            near(rise(Solution { water: 1.0 - salt, salt, ..Solution::default() }), k, 0.0006);
         }
-        near(rise(sugar(0.10)), 0.310, 0.03);
-        near(rise(sugar(0.20)), 0.693, 0.03);
-        near(rise(Solution { water: 0.8, sucrose: 0.2, ..Solution::default() }), 0.367, 0.03);
+        near(rise(sugar(0.10)), 0.3099, 0.0005);
+        near(rise(sugar(0.20)), 0.6933, 0.0005);
+        near(rise(Solution { water: 0.8, sucrose: 0.2, ..Solution::default() }), 0.3667, 0.0005);
+        near(
+            rise(Solution { water: 0.9, citric_acid: 0.1, ..Solution::default() }),
+            0.2907,
+            0.0005,
+        );
         let start = Solution {
             water: 0.92,
             salt: 0.006,
@@ -102,8 +107,11 @@ mod tests {
             sucrose: 0.022,
             citric_acid: 0.004,
         };
-        near(rise(start), 0.23, 0.03);
-        near(rise(end), 0.48, 0.03);
+        near(rise(start), 0.2282, 0.0005);
+        near(rise(end), 0.4780, 0.0005);
+        for gravy in [start, end] {
+            near(rise(gravy), GRAVY_RISE_K, GRAVY_RISE_SD_K);
+        }
     }
 
     // K_b of water is 0.512 to 0.513 K·kg/mol in every table of physical chemistry.
@@ -119,7 +127,17 @@ mod tests {
         near(rise_k(ATM, activity), k_b * molality, 0.02 * k_b * molality);
     }
 
-    // Geankoplis 1983 as quoted; ideal sucrose beside it.
+    // The published formula does not say which sugar: it stands between the lightest and the heaviest.
+    #[test]
+    fn the_published_sugar_formula_lies_between_two_ideal_sugars() {
+        for x in [0.10, 0.20, 0.30] {
+            let sucrose = Solution { water: 1.0 - x, sucrose: x, ..Solution::default() };
+            let between = rise(sucrose).unwrap()..rise(sugar(x)).unwrap();
+            assert!(between.contains(&sugar_rise_k(x).unwrap()), "{x}: {between:?}");
+        }
+    }
+
+    // Geankoplis 1983 as quoted.
     #[test]
     fn the_sugar_formula() {
         for (x, k) in [(0.10, 0.240), (0.20, 0.605), (0.30, 1.094)] {

@@ -147,6 +147,10 @@ mod tests {
         near(Some(line.slope_sd_kg_s()), sigma * (s0 / det).sqrt(), 1e-12);
         near(Some(line.level_sd_kg()), sigma * (s2 / det).sqrt(), 1e-12);
         near(Some(line.covariance_kg2_s()), -sigma * sigma * s1 / det, 1e-15);
+        // The same matrix carried on to 20 g, 200 g and 1 kg at 1.5 kg/h, worked in numpy.
+        for (kg, s) in [(0.02, 8.8607), (0.2, 66.830), (1.0, 324.87)] {
+            near(line.time_to_target_sd_s(kg, 1.5 * KG_H), s, 1e-4 * s);
+        }
     }
 
     #[test]

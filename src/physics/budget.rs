@@ -163,7 +163,12 @@ mod tests {
         // 60 nV at 2 mV/V · 3.3 V / 200 kg = 33 µV/kg.
         assert!((part(&BEAMS, "converter") - 60e-9 / 33e-6).abs() < 1e-9);
         // 50 L of air is 60.2 g at 20 °C and 56.4 g at 40 °C (1.204 and 1.127 kg/m³).
-        assert!((part(&BEAMS, "lift") - 0.0038).abs() < 2e-4);
+        assert!((part(&BEAMS, "lift") - 0.003_85).abs() < 5e-5);
+        // v = 50/500 kg = 100 g; 9 kg a cell is 90 v, so mpe = 0.7·0.5 v = 35 g.
+        assert!((part(&HALF_BRIDGES, "after calibration") - 2.0 * 0.035).abs() < 1e-9);
+        assert!((part(&HALF_BRIDGES, "span") - 0.018).abs() < 1e-9);
+        // 40 nV over √10 at 33 µV/kg.
+        assert!((part(&BEAMS, "noise") - 40e-9 / 33e-6 / 10_f64.sqrt()).abs() < 1e-9);
     }
 
     #[test]

@@ -209,11 +209,17 @@ mod tests {
     // Harper and El Sahrigi through Steffe: apparent viscosity at 10, 50, 100 1/s.
     #[test]
     fn tomato_thins_when_stirred() {
-        let rows = [(TOMATO_32_C[1], [0.54, 0.22, 0.15]), (TOMATO_32_C[2], [3.3, 1.26, 0.83])];
-        for ((_, k, n), wanted) in rows {
+        let wanted = [
+            (0.058, [0.086_76, 0.044_85, 0.033_75]),
+            (0.128, [0.5383, 0.2151, 0.1449]),
+            (0.25, [3.2779, 1.2581, 0.8329]),
+            (0.30, [4.6972, 1.7884, 1.1799]),
+        ];
+        for ((solids, k, n), (wanted_solids, viscosities)) in TOMATO_32_C.into_iter().zip(wanted) {
+            assert_eq!(solids, wanted_solids);
             let flow = Flow::new(0.0, k, n).unwrap();
-            for (rate, mu) in [10.0, 50.0, 100.0].into_iter().zip(wanted) {
-                near(flow.apparent_pa_s(rate), mu, 0.02 * mu + 0.003);
+            for (rate, mu) in [10.0, 50.0, 100.0].into_iter().zip(viscosities) {
+                near(flow.apparent_pa_s(rate), mu, 0.001 * mu + 1e-5);
             }
         }
     }
@@ -221,10 +227,27 @@ mod tests {
     // K goes with TS to the power 2.5 to 2.8 between measured concentrates.
     #[test]
     fn boiling_down_thickens_as_measured() {
-        let juice = Flow::new(0.0, 2.0, 0.43).unwrap();
-        let paste = juice.at_total_solids(0.128, 0.25).unwrap();
-        let ratio = paste.consistency_pa_sn / 12.9;
+        let (thin, thick) = (TOMATO_32_C[1], TOMATO_32_C[2]);
+        let juice = Flow::new(0.0, thin.1, thin.2).unwrap();
+        let paste = juice.at_total_solids(thin.0, thick.0).unwrap();
+        let ratio = paste.consistency_pa_sn / thick.1;
         assert!((0.75..1.05).contains(&ratio), "{ratio}");
+    }
+
+    // Rao's powers by hand: 2^2.5 = 5.657, 2³ = 8.
+    #[test]
+    fn twice_the_solids_flow_five_times_and_yield_eight_times_as_stiffly() {
+        let twice = Flow::new(5.0, 2.0, 0.43).unwrap().at_total_solids(0.10, 0.20).unwrap();
+        near(Some(twice.consistency_pa_sn), 2.0 * 5.657, 0.001);
+        near(Some(twice.yield_pa), 40.0, 1e-9);
+    }
+
+    // Harper and El Sahrigi found n near 0.4 over a wide range of concentration: K carries it.
+    #[test]
+    fn a_concentrate_s_index_hardly_changes() {
+        for (solids, _, n) in &TOMATO_32_C[1..] {
+            assert!((0.38..0.45).contains(n), "{solids}: {n}");
+        }
     }
 
     // exp[E_a/R (1/T − 1/T_r)] by hand: 0.46 and 0.22 of the viscosity at 25 °C.
@@ -241,6 +264,9 @@ mod tests {
     #[test]
     fn bostwick_of_a_viscous_food() {
         assert_eq!(bostwick(1.0, 0.0, 1030.0), Some(Bostwick::OffScale));
+        // The trough ends at 24 cm: 1.95 Pa·s reaches 23.8, 1.80 24.3 cm.
+        near(reading(bostwick(1.95, 0.0, 1030.0)), 23.8, 0.05);
+        assert_eq!(bostwick(1.80, 0.0, 1030.0), Some(Bostwick::OffScale));
         for (mu, cm) in [(5.0, 18.9), (10.0, 15.8), (50.0, 10.1)] {
             near(reading(bostwick(mu, 0.0, 1030.0)), cm, 0.1);
         }

@@ -203,6 +203,7 @@ mod tests {
         near(buoyant_stress_pa(1000.0, 7.5e-4, 30.0, 0.05), 11.0, 0.1);
         assert_eq!(is_still(5.0, 11.0), Some(true));
         assert_eq!(is_still(0.05, 11.0), Some(false));
+        assert_eq!((is_still(1.01, 10.0), is_still(0.99, 10.0)), (Some(true), Some(false)));
     }
 
     // 10^((T − 120)/25) by hand.

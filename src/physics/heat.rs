@@ -220,6 +220,53 @@ mod tests {
         near(iso, HIGH.useful_j().unwrap(), 3000.0);
     }
 
+    // chemicals 1.5.2 combustion_data from heats of formation; beside it the molar gross values of
+    // ISO 6976:2016 at 25 °C, kJ/mol (from memory), which rest on measured heats of combustion.
+    #[test]
+    fn heating_values_by_mass_from_two_sources() {
+        let rows = [
+            ("methane", 55.51, 50.03, 890.58),
+            ("ethane", 51.90, 47.51, 1560.69),
+            ("propane", 50.33, 46.34, 2219.17),
+            ("butane", 49.50, 45.72, 2877.40),
+            ("isobutane", 49.34, 45.55, 2868.20),
+        ];
+        for (fuel, (name, gross, net, gross_kj_mol)) in FUELS.iter().zip(rows) {
+            assert_eq!(fuel.name, name);
+            near(Some(fuel.gross_j_kg), gross * 1e6, 1e-3 * fuel.gross_j_kg);
+            near(Some(fuel.net_j_kg), net * 1e6, 1e-3 * fuel.net_j_kg);
+            near(Some(fuel.gross_j_kg * fuel.kg_mol), gross_kj_mol * 1e3, 1.0e3);
+        }
+    }
+
+    // Between gross and net lies the steam's heat: two (n + 1) mol of 44.0 kJ at 25 °C from n carbons.
+    #[test]
+    fn gross_and_net_differ_by_the_heat_of_their_steam() {
+        let steam_j_mol = water::latent_heat_j_kg(25.0).unwrap() * 0.018_015;
+        for (fuel, carbons) in FUELS.iter().zip([1.0, 2.0, 3.0, 4.0, 4.0]) {
+            let differs_j_mol = (fuel.gross_j_kg - fuel.net_j_kg) * fuel.kg_mol;
+            near(Some(differs_j_mol), (carbons + 1.0) * steam_j_mol, 0.01 * differs_j_mol);
+        }
+    }
+
+    // Measured: 42 % (small ring), 49 % (at first), 29.6 and 53.2 % (LPG pots, Kadam and Shete 2017).
+    #[test]
+    fn measured_rings_lie_within_the_prior() {
+        for share in [0.42, 0.49, 0.296, 0.532] {
+            near(Some(share), GAS_EFFICIENCY, 2.0 * GAS_EFFICIENCY_SD);
+        }
+    }
+
+    // ISO's own terms for the pot of the worked example: Q₁, η = Q₁/(B Q_net), P_c = Q₁/t.
+    #[test]
+    fn the_same_pot_in_the_terms_of_iso_19867() {
+        let c = water::heat_capacity_j_kg_k(60.0).unwrap();
+        let useful = useful_energy_j(5.0, 4.88, c, 80.0, water::latent_heat_j_kg(99.97).unwrap());
+        near(useful, 1.6731e6 + 0.2708e6, 0.001e6);
+        near(useful.map(|j| j / (0.0880 * 46.35e6)), 0.4766, 0.0005);
+        near(useful.map(|j| j / 1200.0), 1619.9, 1.0);
+    }
+
     // chemicals 1.5.2 combustion_data from heats of formation, ±0.1 %.
     #[test]
     fn heating_values_by_volume() {

@@ -134,6 +134,39 @@ mod tests {
         }
     }
 
+    // The same table's rates and activation energies typed anew: minutes to 90 % at 100 and at 90 °C.
+    #[test]
+    fn every_published_root_as_the_table_has_it() {
+        let rows = [
+            (18.27, 74.94),
+            (10.37, 29.46),
+            (7.78, 29.98),
+            (48.99, 110.85),
+            (6.04, 21.50),
+            (20.02, 70.61),
+            (15.77, 29.62),
+            (10.61, 17.14),
+        ];
+        for (kinetics, (at_100, at_90)) in PUBLISHED.iter().zip(rows) {
+            near(kinetics.minutes_to(0.9, 100.0), at_100, 0.006);
+            near(kinetics.minutes_to(0.9, 90.0), at_90, 0.006);
+        }
+        let (quick, slow) = soft_by_min(100.0).unwrap();
+        near(Some(quick), 6.04, 0.006);
+        near(Some(slow), 48.99, 0.006);
+    }
+
+    #[test]
+    fn above_130_degrees_nothing_is_known_and_130_is_taken() {
+        let held = |t| {
+            let mut pot = Softening::default();
+            pot.hold(t, 0.02);
+            pot.progress()
+        };
+        assert_eq!(held(150.0), held(130.0));
+        assert!(held(129.0).1 < held(130.0).1);
+    }
+
     #[test]
     fn the_band_is_wide_and_ordered() {
         let (quick, slow) = soft_by_min(98.0).unwrap();

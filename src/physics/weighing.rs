@@ -119,6 +119,8 @@ mod tests {
         near(permissible_error_kg(20.0, 0.020), 0.020, 1e-12);
         near(permissible_error_kg(5.0, 0.010), 0.005, 1e-12);
         near(permissible_error_kg(25.0, 0.010), 0.015, 1e-12);
+        near(permissible_error_kg(5.01, 0.010), 0.010, 1e-12);
+        near(permissible_error_kg(20.01, 0.010), 0.015, 1e-12);
         assert_eq!(permissible_error_kg(101.0, 0.010), None);
     }
 

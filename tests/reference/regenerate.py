@@ -143,16 +143,53 @@ def fuels():
 
 def food():
     """Dry matter only: this library's water has other constants and its density another mixing rule."""
-    dry = Food(protein=10, lipid=30, cho=50, ash=10)
+    dry, lib = Food(protein=10, lipid=30, cho=50, ash=10), library("scisuit")
     for t in (10, 60, 110):
         dry.T = t
-        yield "dry_heat_capacity_j_kg_k", t, "", dry.cp() * 1e3, 0.1, library("scisuit")
+        yield "dry_heat_capacity_j_kg_k", t, "", dry.cp() * 1e3, 0.1, lib
+    alone = ((1, {"protein": 100}), (2, {"lipid": 100}), (3, {"cho": 100}), (5, {"ash": 100}))
+    for part, kinds in alone:
+        food = Food(**kinds)
+        for t in (5, 20, 60, 95, 115):
+            food.T = t
+            yield "part_heat_capacity_j_kg_k", part, t, food.cp() * 1e3, 0.01, lib
+            yield "part_density_kg_m3", part, t, food.rho(), 0.01, lib
+            yield "part_conductivity_w_m_k", part, t, food.k(), 1e-6, lib
+
+
+def convection():
+    """Wall above a gravy, x kW through 300 mm, y its viscosity: the correlation by ht, solved by scipy."""
+    k, rho, c, beta, gravity = 0.60, 990.0, 3930.0, 7.5e-4, 9.80665
+    length, area = 0.3 / 4, np.pi / 4 * 0.3**2
+    for mu in (0.001, 0.1, 1.0, 5.0):
+        nu = mu / rho
+        prandtl = nu / (k / rho / c)
+        for kilowatts in (1, 2, 3, 5):
+            def short(excess):
+                grashof = gravity * beta * excess * length**3 / nu**2
+                return Nu_horizontal_plate_McAdams(prandtl, grashof) * k / length * excess - kilowatts * 1e3 / area
+            excess = brentq(short, 0.1, 3000)
+            both = f"{library('ht')} and {library('scipy')}"
+            yield "gravy_convection_excess_k", kilowatts, mu, excess, 1e-3 * excess, both
+
+
+def rise():
+    """Boiling point of ideal solutions of mass fraction x at y Pa, by IF97."""
+    for pressure in (75e3, ATM_PA):
+        for solute, molar, particles in (("salt", 58.443, 2), ("sucrose", 342.297, 1)):
+            for x in (0.005, 0.02, 0.1, 0.25):
+                moles = particles * x / molar
+                activity = (1 - x) / 18.015268
+                activity /= activity + moles
+                pure, mixed = (_TSat_P(p * 1e-6) for p in (pressure, pressure / activity))
+                yield f"{solute}_rise_k", x, pressure, mixed - pure, 1e-4, library("iapws")
 
 
 def main():
     out = csv.writer(sys.stdout, lineterminator="\n")
     out.writerow(["quantity", "x", "y", "value", "tolerance", "library"])
-    for table in (saturation, water, altitude, air, base, slab, trend, fuels, food):
+    tables = (saturation, water, altitude, air, base, convection, rise, slab, trend, fuels, food)
+    for table in tables:
         for quantity, x, y, *numbers, lib in table():
             out.writerow([quantity, x, y, *(repr(float(n)) for n in numbers), lib])
 
