@@ -17,8 +17,8 @@ use dekchi::quantity::{Celsius, Kilograms};
 use dekchi::reading::{Fault, Reading};
 use dekchi::watch::Watch;
 use dekchi::watch::action::{Action, Alarm, AlarmState, Happening, Snapshot, What};
-use dekchi::watch::event::Event;
-use dekchi::watch::setting::Setting;
+use dekchi::watch::event::{CookSays, Event};
+use dekchi::watch::setting::{Learnt, Setting};
 
 pub const TARE_KG: f64 = 6.2;
 pub const LID_KG: f64 = 1.35;
@@ -86,6 +86,8 @@ pub struct Kitchen {
     pub lid_on: bool,
     /// What stands on the platform besides: a spoon, a lid put down beside the pot.
     pub beside_kg: f64,
+    /// How much hotter than the food the probe under the base is, K, where there is one.
+    pub base_k: Option<f64>,
     pub truth: Vec<Truth>,
     pub shown: Vec<Snapshot>,
     pub happened: Vec<Happening>,
@@ -146,6 +148,7 @@ impl Kitchen {
             c: BOIL_C,
             lid_on: false,
             beside_kg: 0.0,
+            base_k: None,
             truth: Vec::new(),
             shown: Vec::new(),
             happened: Vec::new(),
@@ -227,6 +230,16 @@ impl Kitchen {
         }
     }
 
+    /// The cook says something.
+    pub fn say(&mut self, says: CookSays) {
+        self.tell(Event::Cook(says), self.t_s * 1000);
+    }
+
+    /// What was learnt of the pot so far.
+    pub const fn learnt(&self) -> Learnt {
+        self.watch.learnt()
+    }
+
     fn touch(&mut self) {
         self.touched_s = self.t_s;
     }
@@ -269,6 +282,10 @@ impl Kitchen {
         let base_ms = self.t_s * 1000;
         if let Some(c) = line(self.probe, Celsius::new(probe)) {
             self.tell(Event::Probe(c), base_ms);
+        }
+        if let Some(base_k) = self.base_k {
+            let base_c = Celsius::new(self.c + base_k).ok_or(Fault::OutOfRange);
+            self.tell(Event::Base(base_c), base_ms);
         }
         let hz = i64::from(self.platform.hz);
         for n in 0..hz {

@@ -7,6 +7,7 @@
 
 #![cfg(test)]
 
+mod forgotten;
 mod handled;
 mod kitchen;
 mod measured;
