@@ -44,6 +44,7 @@ pub mod senses;
 pub mod set_aside;
 pub mod setting;
 pub mod settle;
+pub mod standing;
 mod trace;
 #[cfg(test)]
 mod trial;

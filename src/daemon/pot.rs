@@ -200,7 +200,12 @@ impl PotLife {
         if self.reading_due.is(now.at, (self.rhythm.reading_s * 1000.0) as i64) {
             let json = self.reading(now, outlets.clock);
             post.hold(Message::reading(&post.topics, &self.name, json, self.rhythm.reading_s));
-            post.homie.iter().for_each(|homie| homie.show(&self.name, now));
+            if let Some(homie) = &post.homie {
+                homie.show(&self.name, now);
+                for notice in self.story.raised() {
+                    homie.alert(&self.name, notice.alarm, Some(&notice.why_now(now)));
+                }
+            }
         }
     }
 
@@ -272,7 +277,10 @@ impl PotLife {
         for alarm in Alarm::ALL {
             let standing = self.story.raised().find(|notice| notice.alarm == alarm);
             if let Some(homie) = &post.homie {
-                homie.alert(&self.name, alarm, standing.map(|notice| notice.why.as_str()));
+                let now = self.story.now.as_ref();
+                let why =
+                    |notice: &Notice| now.map_or(notice.why.clone(), |now| notice.why_now(now));
+                homie.alert(&self.name, alarm, standing.map(why).as_deref());
             }
             post.hold(match standing {
                 Some(notice) => self.standing(notice, post),

@@ -34,7 +34,7 @@ pub struct Loud {
     pub alarm: Alarm,
     /// "Stir within 4 min"
     pub what: String,
-    /// "6 min since the last stir"
+    /// "over 6 min since the last stir"
     pub why: String,
 }
 
@@ -206,7 +206,7 @@ fn loud(now: &Snapshot, raised: &[&Notice]) -> Option<Loud> {
     Some(Loud {
         alarm,
         what: action(alarm, now),
-        why: notice.map_or_else(String::new, |notice| notice.why.clone()),
+        why: notice.map_or_else(String::new, |notice| notice.why_now(now)),
     })
 }
 

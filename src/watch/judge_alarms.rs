@@ -5,6 +5,7 @@ use super::bottom::{self, Bottom};
 use super::cooling::WHAT_HELPS;
 use super::heat;
 use super::judge::Pot;
+use super::standing;
 
 /// Time before the target at which the cook is told, s.
 const NEAR_S: f64 = 600.0;
@@ -169,20 +170,11 @@ impl Pot {
     }
 
     fn why(&self, alarm: Alarm) -> String {
-        let since = self.bottom.as_ref().map_or(0.0, Bottom::since_s) / 60.0;
+        let since_s = self.bottom.as_ref().map_or(0.0, Bottom::since_s);
         match alarm {
-            Alarm::StirDue => {
-                format!("{since:.0} min since the last stir: stir and scrape the bottom")
-            }
-            Alarm::Catching => {
-                format!(
-                    "{since:.0} min since the last stir: the bottom may be catching, stir at once"
-                )
-            }
-            Alarm::TargetNear => {
-                let minutes = self.to_target_s().unwrap_or(0.0) / 60.0;
-                format!("the gravy is right in about {minutes:.0} min: taste it")
-            }
+            Alarm::StirDue => standing::stir_due(since_s),
+            Alarm::Catching => standing::catching(since_s),
+            Alarm::TargetNear => standing::target_near(self.to_target_s().unwrap_or(0.0)),
             Alarm::TargetReached => {
                 "the gravy is right: taste it, then turn the flame down".to_owned()
             }

@@ -112,7 +112,7 @@ pub fn alert(n: usize, pot: &PotNow, notice: &Notice, class: &str) -> Markup {
         div class=(if seen { format!("{class} seen") } else { class.to_owned() }) {
             div {
                 p.what { (t(&words::action(notice.alarm, now))) }
-                p.why { (t(&sentence::cause(notice, pot.clock))) }
+                p.why { (t(&sentence::cause(notice, now, pot.clock))) }
             }
             (answer(n, notice))
         }

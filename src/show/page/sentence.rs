@@ -4,7 +4,7 @@ use crate::moment::Moment;
 use crate::show::board::PotNow;
 use crate::show::clock::{Clock, length};
 use crate::show::words::{kilograms, weighed};
-use crate::watch::action::{Alarm, Notice};
+use crate::watch::action::{Alarm, Notice, Snapshot};
 use crate::watch::event::CookSays;
 
 /// A bottom cooler than this does not catch, °C, as the judgement has it.
@@ -109,14 +109,18 @@ fn whole_minutes(s: f64) -> String {
     if minutes < 2.0 { "1 min".into() } else { length(minutes * 60.0) }
 }
 
-/// Why an alert stands, as it was when that was told.
+/// Why an alert stands by the pot as it is now, else as it was when that was told.
 #[must_use]
-pub fn cause(notice: &Notice, clock: Option<Clock>) -> String {
+pub fn cause(notice: &Notice, now: &Snapshot, clock: Option<Clock>) -> String {
     let at = match clock {
         Some(clock) => clock.hh_mm(notice.at),
         None => format!("{} after the start", length(notice.at.seconds())),
     };
-    if notice.why.is_empty() { format!("Since {at}") } else { format!("At {at}: {}", notice.why) }
+    match notice.now(now) {
+        Some(why) => format!("Told at {at}; {why}"),
+        None if notice.why.is_empty() => format!("Since {at}"),
+        None => format!("At {at}: {}", notice.why),
+    }
 }
 
 /// What the curve shows, for those who cannot see it.

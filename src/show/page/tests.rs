@@ -10,7 +10,7 @@ use crate::show::clock::Clock;
 use crate::show::idle::{Begins, Idle};
 use crate::show::sample;
 use crate::show::story::{Story, Word};
-use crate::watch::action::What;
+use crate::watch::action::{Snapshot, What};
 use crate::watch::event::{CookSays, Event};
 
 fn plan(name: &str) -> Plan {
@@ -171,4 +171,26 @@ fn an_addition_that_was_put_right_stands_with_what_was_told_at_first() {
     let page = ledger::draw(&board.pots[0]).into_string();
     let first = format!(", at first {}", crate::show::words::kilograms(kg));
     assert!(page.contains("2.25 kg") && page.contains(&first), "{page}");
+}
+
+#[test]
+fn how_long_ago_the_last_stir_was_is_told_as_of_now() {
+    let mut board = board(7500.0);
+    let mut story = sample::tuesday(7500.0);
+    let why = crate::watch::standing::stir_due(301.0);
+    story.notices.iter_mut().for_each(|notice| notice.why.clone_from(&why));
+    let raised = story.now.as_ref().map(|now| now.raised.clone()).unwrap();
+    story.take(&sample::shown(Snapshot {
+        at: sample::at(8400.0),
+        since_stir_s: Some(1205.0),
+        raised,
+        ..Snapshot::default()
+    }));
+    let words = crate::show::words::of(&story, None).loud.unwrap().why;
+    board.pots[0].story = Arc::new(story);
+    let page = glance::draw(0, &board.pots[0], 1).into_string();
+    for said in [&page, &words] {
+        assert!(said.contains("over 20 min since the last stir: stir and scrape"), "{said}");
+        assert!(!said.contains("over 5 min"), "{said}");
+    }
 }
