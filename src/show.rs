@@ -8,6 +8,7 @@
 //! A drawing is first a list of shapes, a plain value that the tests can ask where each word stands
 //! and whether two of them collide; only then is it painted.
 
+pub mod answer;
 pub mod batch;
 pub mod board;
 pub mod canvas;

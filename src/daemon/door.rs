@@ -6,7 +6,7 @@
 //! ```text
 //! → {"pot":"big","says":"that was 1.2 kg cream","by":"Asha"}
 //!                              "pot" may be left out where there is one, and so may "by"
-//! ← {"ok":true,"answer":"Noted: that was 1.2 kg cream."}
+//! ← {"ok":true,"answer":"Put right: addition 4 (at 09:17), from 0.25 kg of cream to 1.20 kg of cream."}
 //! ← {"ok":false,"answer":"\"stired\" was not understood; …"}
 //! ```
 //!
@@ -124,11 +124,9 @@ impl Doorkeeper {
         let pot = self.pot(question.pot.as_deref())?;
         let says =
             words::understand(&question.says, &self.larder).map_err(|why| why.to_string())?;
-        let noted = format!("Noted: {}.", words::said_back(&says));
         let by = question.by.as_deref().map(str::trim).filter(|by| !by.is_empty());
         let by = by.map(|by| by.chars().filter(|c| !c.is_control()).take(LONGEST_NAME).collect());
-        self.hand_on(pot, says, by.unwrap_or_else(|| "command".to_owned()))?;
-        Ok(noted)
+        self.hand_on(pot, says, by.unwrap_or_else(|| "command".to_owned()))
     }
 
     fn pot(&self, name: Option<&str>) -> Result<usize, String> {
@@ -144,7 +142,7 @@ impl Doorkeeper {
         }
     }
 
-    fn hand_on(&self, pot: usize, says: CookSays, by: String) -> Result<(), String> {
+    fn hand_on(&self, pot: usize, says: CookSays, by: String) -> Result<String, String> {
         let (answer, answered) = sync_channel(1);
         let item = Item::Said { pot, says, by, answer: Some(answer) };
         self.items.try_send(item).map_err(|error| match error {
@@ -184,7 +182,8 @@ mod tests {
             for mut item in judged {
                 if let Item::Said { answer, says, .. } = &mut item {
                     let refused = matches!(says, CookSays::Was { .. });
-                    let taken = if refused { Err("nothing went in".to_owned()) } else { Ok(()) };
+                    let noted = format!("Noted: {}.", words::said_back(says));
+                    let taken = if refused { Err("nothing went in".to_owned()) } else { Ok(noted) };
                     answer.take().unwrap().send(taken).unwrap();
                 }
                 told.send(item).unwrap();

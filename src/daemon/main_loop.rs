@@ -11,10 +11,12 @@ use crate::keep::Outcome;
 use crate::keep::keeper::Keeper;
 use crate::moment::Moment;
 use crate::sense::calibration::book::ScaleEntry;
+use crate::show::answer::Before;
 use crate::show::idle::Idle;
 use crate::show::story::Story;
 use crate::watch::action::Action;
 use crate::watch::event::{CookSays, Event};
+use crate::watch::words::said_back;
 
 use super::begin::{Grounds, UsualFile};
 use super::calibrations::Calibrations;
@@ -164,17 +166,20 @@ impl Daemon {
         self.note(number, &actions);
     }
 
-    fn said(&mut self, number: usize, says: CookSays, by: &str) -> Result<(), String> {
+    /// What was changed by a word, or why it was not taken.
+    fn said(&mut self, number: usize, says: CookSays, by: &str) -> Result<String, String> {
         let Self { stations, keeper, post, clock, .. } = self;
         let outlets = Outlets { keeper, post: post.as_ref(), clock };
         let life = stations.get_mut(number).and_then(|s| s.life.as_mut());
         let life = life.ok_or("no batch has begun in this pot: there is nothing to say it to")?;
         life.may_hear(&says)?;
-        tracing::info!(pot = life.name, by, "the cook says {says:?}");
-        let actions = life.hear(says, by, clock.now(), &outlets);
+        tracing::info!(pot = life.name, by, "the cook says: {}", said_back(&says));
+        let (before, noted) = (Before::of(&life.story), format!("Noted: {}.", said_back(&says)));
+        let actions = life.hear(says.clone(), by, clock.now(), &outlets);
+        let answer = before.answer(&says, &life.story, life.wall_clock(clock));
         self.page.iter_mut().for_each(Page::hurry);
         self.note(number, &actions);
-        Ok(())
+        Ok(answer.unwrap_or(noted))
     }
 
     /// Tells of what was just recognised.

@@ -45,8 +45,8 @@ pub enum Item {
         pot: usize,
         says: CookSays,
         by: String,
-        /// Who waits to hear whether it was taken, or in a sentence why not.
-        answer: Option<SyncSender<Result<(), String>>>,
+        /// Who waits to hear in a sentence what it changed, or why it was not taken.
+        answer: Option<SyncSender<Result<String, String>>>,
     },
     /// The scale of this pot was calibrated meanwhile.
     Calibrated {

@@ -12,9 +12,10 @@ use serde::Deserialize;
 use serde_json::json;
 use tokio::time::timeout;
 
+use crate::show::answer::Before;
 use crate::show::escape::printable;
 use crate::show::page::{Look, door, say, segment};
-use crate::show::story::Word;
+use crate::show::story::{Story, Word};
 use crate::watch::action::Alarm;
 use crate::watch::event::CookSays;
 use crate::watch::named::Known;
@@ -107,13 +108,19 @@ async fn hear(site: &Shared, n: usize, guest: &Guest, said: Said) -> Outcome {
     if let Err(why) = known(site, n, &says) {
         return Outcome::new(StatusCode::UNPROCESSABLE_ENTITY, why.to_string());
     }
-    let before = last_word(site, n);
+    let (before, stood) = (last_word(site, n), story(site, n).map(|story| Before::of(&story)));
     if !site.house.ear.hear(n, says.clone(), phone) {
         let busy = "The board is busy and did not hear it. Say it again.";
         return Outcome::new(StatusCode::SERVICE_UNAVAILABLE, busy);
     }
     arrived(site, n, before.as_ref()).await;
-    Outcome::new(StatusCode::OK, heard(&says))
+    let arrived = last_word(site, n) != before;
+    let answer = stood.filter(|_| arrived).and_then(|stood| {
+        let board = site.board();
+        let pot = board.pots.get(n)?;
+        stood.answer(&says, &pot.story, pot.clock)
+    });
+    Outcome::new(StatusCode::OK, answer.unwrap_or_else(|| heard(&says)))
 }
 
 /// Whether the pot knows everything that is spoken of.
@@ -136,8 +143,12 @@ fn heard(says: &CookSays) -> String {
     said.strip_prefix("Said: ").map_or(said.clone(), |said| format!("The pot was told: {said}"))
 }
 
+fn story(site: &Shared, n: usize) -> Option<Arc<Story>> {
+    site.board().pots.get(n).map(|pot| Arc::clone(&pot.story))
+}
+
 fn last_word(site: &Shared, n: usize) -> Option<Word> {
-    site.board().pots.get(n)?.story.words.back().cloned()
+    story(site, n)?.words.back().cloned()
 }
 
 /// Waits until the word has come round, so that the next page has it; not for ever.
