@@ -15,6 +15,7 @@ use crate::keep::library::{Entry, Library};
 use crate::moment::{Moment, Wall};
 use crate::show::clock::{Clock, length};
 use crate::show::escape::printable;
+use crate::show::story::{AS_LIKELY_AS_NOT, Spans};
 use crate::show::{lines, recording, words};
 use crate::watch::action::{Action, AlarmState};
 use crate::watch::setting::Learnt;
@@ -219,6 +220,12 @@ fn story(library: &Library, number: i64) -> Result<Vec<(Moment, String)>, Failur
     for word in library.words(number)? {
         story.push((word.at, format!("said by {}: {}", word.by, words::said(&word.says))));
     }
+    let mut caught = Spans::default();
+    for now in library.snapshots(number)? {
+        caught.take(now.at, now.catch_index.map(|index| index >= AS_LIKELY_AS_NOT));
+    }
+    let began = caught.seconds().filter_map(|(from, _)| Moment::from_seconds(from));
+    story.extend(began.map(|at| (at, "The bottom may have caught".to_owned())));
     story.sort_by_key(|(at, _)| *at);
     Ok(story)
 }

@@ -82,8 +82,9 @@ pub fn html(sheet: &Sheet<'_>) -> Result<String, Unpainted> {
         h1 { (title) }
         p.lead { (facts::ending(sheet)) }
         p.who { (facts::who(sheet)) }
+        @for caught in facts::caught(sheet) { p.broken { (printable(&caught)) } }
         div.curve { (PreEscaped(curve)) }
-        section.whole { h2 { "In figures" } (facts::figures(sheet.story)) }
+        section.whole { h2 { "In figures" } (facts::figures(sheet)) }
         section { h2 { "What happened" } (events::table(sheet)) }
         (safety::section(sheet))
         (said(sheet))

@@ -29,6 +29,9 @@ pub use tally::Tally;
 /// Happenings kept: a ladle every minute of a working day.
 pub const HAPPENINGS: usize = 600;
 
+/// The catch index at which a bottom is as likely to have caught as not.
+pub const AS_LIKELY_AS_NOT: f64 = 1.0;
+
 /// A batch as it went so far.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Story {
@@ -46,6 +49,8 @@ pub struct Story {
     pub catch: Trace,
     /// Heat that the contents take up, W.
     pub heat: Trace,
+    /// Contents at which the target is reached, kg, until it was first reached.
+    pub aim: Trace,
     pub happenings: VecDeque<Happening>,
     /// What the cook said.
     pub words: VecDeque<Word>,
@@ -55,6 +60,8 @@ pub struct Story {
     pub boiling: Spans,
     /// While the bottom needed a stir.
     pub stir_due: Spans,
+    /// While the bottom was as likely to have caught as not, or likelier.
+    pub may_have_caught: Spans,
     /// The pot as it was last seen.
     pub now: Option<Snapshot>,
     /// The alerts' last words, one an alert.
@@ -101,11 +108,13 @@ impl Story {
             probe: Trace::default(),
             catch: Trace::default(),
             heat: Trace::default(),
+            aim: Trace::default(),
             happenings: VecDeque::new(),
             words: VecDeque::new(),
             lid_on: Spans::default(),
             boiling: Spans::default(),
             stir_due: Spans::default(),
+            may_have_caught: Spans::default(),
             now: None,
             notices: Vec::new(),
             first_forecast: None,
@@ -137,6 +146,10 @@ impl Story {
         self.boiling.take(at, now.boiling);
         let due = [Alarm::StirDue, Alarm::Catching].iter().any(|a| now.raised.contains(a));
         self.stir_due.take(at, Some(due));
+        self.may_have_caught.take(at, now.catch_index.map(|index| index >= AS_LIKELY_AS_NOT));
+        if self.reached.is_none() {
+            self.aim.take(at, now.target_kg);
+        }
         if let Some(spread) = now.target_in_s {
             if self.first_forecast.is_none() && spread.p50 > 0.0 && now.boiling == Some(true) {
                 self.first_forecast = Some((at, spread));
@@ -184,6 +197,15 @@ impl Story {
         }
         self.notices.retain(|told| told.alarm != notice.alarm);
         self.notices.push(notice.clone());
+    }
+
+    /// Contents at which the target was reached, or, where it was not, at which it would be now, kg.
+    #[must_use]
+    pub fn aimed_kg(&self) -> Option<f64> {
+        match self.reached {
+            Some(_) => self.aim.last().map(|(_, kg)| kg),
+            None => self.now.as_ref()?.target_kg,
+        }
     }
 
     /// The last words of the alerts that are raised, acknowledged ones too.

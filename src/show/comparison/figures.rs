@@ -21,8 +21,11 @@ pub struct Figures {
     pub worst_catch: Option<f64>,
     /// From the start to the target, s.
     pub target_after_s: Option<f64>,
-    /// From the start to the target as it was first foretold at the boil, s.
+    /// From the start to the target as it was first foretold at the boil, s. Nothing is foretold before
+    /// the gravy is thinned, so that this is often the second boil.
     pub foretold_after_s: Option<f64>,
+    /// From the start to the moment at which that was foretold, s.
+    pub told_after_s: Option<f64>,
     /// Contents at the target, or at the end where it was not reached, kg.
     pub yield_kg: Option<f64>,
     /// Gas from a bottle, kg, or from the main, m³: the heat that was taken up over the share of the
@@ -54,6 +57,7 @@ impl Figures {
             foretold_after_s: story
                 .first_forecast
                 .and_then(|(at, spread)| since(at).map(|s| s + spread.p50)),
+            told_after_s: story.first_forecast.and_then(|(at, _)| since(at)),
             yield_kg: at_target.or_else(|| ends.map(|(_, last)| last.1)),
             gas_kg: by("kg"),
             gas_m3: by("m³"),
@@ -97,7 +101,11 @@ fn kg(v: f64) -> String {
     format!("{v:.2} kg")
 }
 
-pub const COLUMNS: [Column; 12] = [
+/// Of [`COLUMNS`], the target as it was foretold, and when it was.
+pub const FORETOLD: &str = "foretold_after_min";
+pub const TOLD: &str = "foretold_when_min";
+
+pub const COLUMNS: [Column; 13] = [
     Column {
         key: "boil_after_min",
         name: "to the boil",
@@ -171,13 +179,22 @@ pub const COLUMNS: [Column; 12] = [
         most: "took longest to its target",
     },
     Column {
-        key: "foretold_after_min",
-        name: "as foretold at the boil",
+        key: FORETOLD,
+        name: "target as foretold",
         value: |f| f.foretold_after_s.map(|s| s / 60.0),
         decimals: 1,
         words: minutes,
         matters: f64::INFINITY,
         most: "was foretold to take longest",
+    },
+    Column {
+        key: TOLD,
+        name: "foretold after",
+        value: |f| f.told_after_s.map(|s| s / 60.0),
+        decimals: 1,
+        words: minutes,
+        matters: f64::INFINITY,
+        most: "was foretold last",
     },
     Column {
         key: "yield_kg",

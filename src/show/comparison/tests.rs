@@ -217,3 +217,18 @@ fn a_batch_whose_boil_nobody_saw_did_not_take_longest_to_come_to_it() {
     assert!(sentences.contains("When it came to the boil was not seen: 44."), "{sentences}");
     assert!(comparison.batches[0].aligned && !comparison.batches[1].aligned);
 }
+
+#[test]
+fn what_was_foretold_stands_over_when_that_was() {
+    let story = tuesday(9000.0);
+    let (at, spread) = story.first_forecast.unwrap();
+    let after_s = at - story.began.unwrap();
+    let comparison = compared(vec![("41", story), ("44", tuesday(8000.0))], Align::Start);
+    let figures = comparison.batches[0].figures;
+    assert_eq!(figures.told_after_s, Some(after_s));
+    assert_eq!(figures.foretold_after_s, Some(after_s + spread.p50));
+    let text = comparison.text();
+    let row = |name: &str| text.lines().position(|line| line.starts_with(name)).unwrap();
+    assert_eq!(row("target as foretold") + 1, row("foretold after"), "{text}");
+    assert!(comparison.csv().contains("foretold_after_min,foretold_when_min"));
+}

@@ -2,11 +2,13 @@
 
 use maud::{Markup, html};
 
+use crate::moment::Moment;
 use crate::show::clock::length;
-use crate::show::comparison::figures::{COLUMNS, Figures};
+use crate::show::comparison::figures::{COLUMNS, Column, FORETOLD, Figures, TOLD};
 use crate::show::escape::printable;
-use crate::show::story::Story;
 use crate::show::words::{self, kilograms};
+use crate::watch::action::What;
+use crate::watch::event::CookSays;
 
 use super::Sheet;
 
@@ -47,17 +49,64 @@ pub fn who(sheet: &Sheet<'_>) -> String {
 }
 
 /// Start, in, out, and the figures that batches are compared by.
-pub fn figures(story: &Story) -> Markup {
+pub fn figures(sheet: &Sheet<'_>) -> Markup {
+    let story = sheet.story;
     let tally = &story.tally;
-    let start = story.contents.first().map(|(_, kg)| ("started with", kilograms(kg)));
+    let start = story.contents.first().map(|(_, kg)| ("started with".into(), kilograms(kg)));
     let in_out = [("put in", tally.added_kg), ("taken out", tally.taken_kg)];
-    let in_out = in_out.map(|(name, kg)| Some((name, kilograms(kg))));
+    let in_out = in_out.map(|(name, kg)| Some((name.into(), kilograms(kg))));
     let solids = story.now.as_ref().and_then(|now| now.total_solids);
-    let solids = solids.map(|share| ("solids at the end", format!("{:.1} %", share * 100.0)));
+    let solids =
+        solids.map(|share| ("solids at the end".into(), format!("{:.1} %", share * 100.0)));
     let own = Figures::of(story, None);
-    let compared = COLUMNS.iter().map(|c| Some((c.name, (c.words)((c.value)(&own)?))));
+    let columns = COLUMNS.iter().filter(|c| c.key != TOLD);
+    let compared = columns.map(|c| Some((name(c, sheet), (c.words)((c.value)(&own)?))));
     let all = std::iter::once(start).chain(in_out).chain([solids]).chain(compared);
     html! {
         dl { @for (name, value) in all.flatten() { dt { (name) } dd { (value) } } }
     }
+}
+
+/// A figure's name; of what was foretold, when that was.
+fn name(column: &Column, sheet: &Sheet<'_>) -> String {
+    match sheet.story.first_forecast {
+        Some((at, _)) if column.key == FORETOLD => {
+            format!("target as foretold at {}", sheet.time(at))
+        }
+        _ => column.name.to_owned(),
+    }
+}
+
+/// A stir this long after the bottom was last seen at risk has ended the risk, s.
+const ENDED_S: f64 = 30.0;
+/// What the cook says of the bottom this long after it is of that risk, s.
+const VERDICT_S: f64 = 900.0;
+
+/// Each time that the bottom may have caught, what ended that, and what the cook found.
+pub fn caught(sheet: &Sheet<'_>) -> Vec<String> {
+    let spans = sheet.story.may_have_caught.seconds();
+    spans.map(|(from_s, to_s)| may_have_caught(sheet, from_s, to_s)).collect()
+}
+
+fn may_have_caught(sheet: &Sheet<'_>, from_s: f64, to_s: f64) -> String {
+    let time = |s: f64| Moment::from_seconds(s).map_or_else(String::new, |at| sheet.time(at));
+    let stirs = sheet.story.happenings.iter().filter_map(|h| match h.what {
+        What::Stirred { .. } | What::Blended { .. } => Some(h.at.seconds()),
+        _ => None,
+    });
+    let stir = stirs.filter(|s| (from_s..=to_s + ENDED_S).contains(s)).reduce(f64::min);
+    let verdict = sheet.said.iter().find_map(|(at, _, says)| {
+        let of_this = (from_s..=to_s + VERDICT_S).contains(&at.seconds());
+        let found = match says {
+            CookSays::BottomClean => "the cook found the bottom clean",
+            CookSays::ItCaught => "the cook said that it had caught",
+            _ => return None,
+        };
+        of_this.then(|| format!("; {found} at {}", sheet.time(*at)))
+    });
+    let ended = match stir {
+        Some(stir) => format!("before the stir at {}", time(stir)),
+        None => "and no stir was seen then".to_owned(),
+    };
+    format!("May have caught at {}, {ended}{}.", time(from_s), verdict.unwrap_or_default())
 }

@@ -160,3 +160,43 @@ fn beside_what_was_taken_out_stands_what_was_left_when_the_pot_was_at_rest() {
     let line = page.split("9.00 kg taken out").nth(1).unwrap();
     assert!(line.contains("12.00") && !line.contains("21.00"), "{line:.60}");
 }
+
+#[test]
+fn what_was_foretold_stands_beside_the_time_at_which_it_was() {
+    let story = tuesday(9000.0);
+    let (told, spread) = story.first_forecast.unwrap();
+    let first_boil = story.tally.first_boil;
+    let text = text(&page(&story, &[], &[]));
+    let clock = Clock { utc_ms_at_zero: 1_795_622_400_000, offset_s: 0 };
+    let after = length(told - story.began.unwrap() + spread.p50);
+    let line = format!("target as foretold at {} {after}", clock.hh_mm(told));
+    assert!(text.contains(&line), "{line}: {text}");
+    // It is the boil after the thinning, an hour and more after the first.
+    assert!(first_boil.is_none_or(|first| told - first > 3600.0), "{first_boil:?} {told:?}");
+}
+
+/// The bottom stood at this index from two hours in until it was stirred four minutes later.
+fn risen_to(index: f64) -> Story {
+    let mut story = tuesday(7000.0);
+    for t in (7200..7500).step_by(10).map(f64::from) {
+        let index = if t < 7440.0 { index } else { 0.0 };
+        let now = Snapshot { at: at(t), catch_index: Some(index), ..Snapshot::default() };
+        story.take(&shown(now));
+    }
+    story.take(&happened(7440.0, What::Stirred { for_s: 20.0 }));
+    story
+}
+
+#[test]
+fn a_bottom_that_may_have_caught_is_told_of_though_it_was_stirred_after_it() {
+    let story = risen_to(1.15);
+    let plain = text(&page(&story, &[], &[]));
+    assert!(plain.contains("May have caught at 18:00, before the stir at 18:04."), "{plain}");
+    let verdict = |says| vec![(at(7500.0), "Asha".to_owned(), says)];
+    let clean = text(&page(&story, &verdict(CookSays::BottomClean), &[]));
+    assert!(clean.contains("the stir at 18:04; the cook found the bottom clean at 18:05."));
+    let caught = text(&page(&story, &verdict(CookSays::ItCaught), &[]));
+    assert!(caught.contains("; the cook said that it had caught at 18:05."), "{caught}");
+    let well = text(&page(&risen_to(0.95), &[], &[]));
+    assert!(!well.contains("May have caught"), "{well}");
+}
