@@ -1,8 +1,8 @@
 //! The curve: the pot and its past and future in one drawing.
 //!
 //! The pot stands at the left in section. Its level runs to the right and is the newest point of
-//! the curve; the curve is the level's past, the fan its likely future, and the target is one
-//! dotted line through both. The pot's base runs on as the strip of the bottom, which shows how
+//! the curve; the curve is the level's past, the fan its likely future, and the target is a
+//! dotted line where it holds: until it is reached, and ahead of it. The pot's base runs on as the strip of the bottom, which shows how
 //! much risk has gathered since each stir; its rim runs on as the line of the lid. Below stands the
 //! probe's temperature.
 //!

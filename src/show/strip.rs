@@ -1,7 +1,7 @@
 //! The strip of the bottom: risk hanging from a line, the deeper the likelier the bottom has caught.
 
 use super::canvas::Canvas;
-use super::drawing::{Dash, Point};
+use super::drawing::{Bounds, Dash, Point};
 use super::palette::Rgb;
 use super::scale::Scale;
 use super::story::Story;
@@ -38,6 +38,17 @@ fn hang(canvas: &mut Canvas, time: &Scale, depth: &Scale, run: &[(f64, f64)], fi
     points.extend(run.iter().map(|(t, v)| (time.px_within(*t), depth.px_within(*v))));
     points.push((time.px_within(last.0), top));
     canvas.drawing.area(points, fill);
+}
+
+/// A piece of what is drawn where a stir was due, for a key.
+pub fn due(canvas: &mut Canvas, place: Bounds) {
+    canvas.drawing.rect(place, canvas.p.hand);
+    let apart = canvas.f * 0.32;
+    let strokes = ((place.right - place.left) / apart).floor() as usize;
+    for x in (1..=strokes).map(|n| place.left + apart * n as f64 - apart / 2.0) {
+        let line = vec![(x, place.top), (x, place.bottom)];
+        canvas.drawing.path(line, canvas.p.ink, canvas.fine() * 0.8, Dash::Solid);
+    }
 }
 
 /// Ink strokes over what needs a hand, so that it differs without colour.

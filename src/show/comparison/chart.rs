@@ -96,7 +96,7 @@ fn scales(comparison: &Comparison, chart: &Bounds) -> (Scale, Scale) {
 }
 
 fn target_kg(batch: &Batch) -> Option<f64> {
-    batch.story.now.as_ref().and_then(|now| now.target_kg)
+    batch.story.aimed_kg()
 }
 
 /// How the line of a batch is drawn: its own dash and width, so that colour is not needed.
@@ -344,7 +344,7 @@ fn along(line: &[Point], share: f64) -> Option<Point> {
 fn strips(canvas: &mut Canvas, plan: &Plan, comparison: &Comparison) {
     let f = plan.f;
     let set = canvas.muted(Anchor::Start);
-    let words = "bottom: risk since the last stir";
+    let words = "bottom: risk since the last stir; hatched where a stir was due";
     canvas.write(words, (plan.margin, plan.strips_top - f * 0.6), set);
     let x = plan.chart.right + f * 1.2;
     for (n, batch) in comparison.batches.iter().enumerate() {

@@ -2,9 +2,10 @@
 
 use crate::show::canvas::Canvas;
 use crate::show::clock::Clock;
-use crate::show::drawing::Anchor;
+use crate::show::drawing::{Anchor, Bounds};
 use crate::show::lettering;
 use crate::show::story::Story;
+use crate::show::strip;
 
 use super::frame::Frame;
 use super::marks::arrow;
@@ -14,7 +15,10 @@ pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story, clock: Option<Clo
     let f = canvas.f;
     let mut x = frame.margin();
     let y = frame.key;
-    for (sign, words) in [("in", "in"), ("out", "out"), ("stir", "stir"), ("lid", "lid on")] {
+    let signs =
+        [("in", "in"), ("out", "out"), ("stir", "stir"), ("due", "stir due"), ("lid", "lid on")];
+    let due = story.stir_due.seconds().next().is_some();
+    for (sign, words) in signs.into_iter().filter(|(sign, _)| due || *sign != "due") {
         let middle = (x + f * 0.6, y - f * 0.3);
         let (ink, fine, pen) = (canvas.p.ink, canvas.fine() * 1.3, canvas.pen() * 1.3);
         match sign {
@@ -22,6 +26,10 @@ pub fn draw(canvas: &mut Canvas, frame: &Frame, story: &Story, clock: Option<Clo
             "out" => arrow(canvas, (middle.0, y), false),
             "stir" => {
                 canvas.drawing.line((middle.0, y - f * 0.75), (middle.0, y + f * 0.05), ink, fine);
+            }
+            "due" => {
+                let (left, right) = (x, x + f * 1.2);
+                strip::due(canvas, Bounds { left, top: y - f * 0.65, right, bottom: y });
             }
             _ => canvas.drawing.line((x, middle.1), (x + f * 1.2, middle.1), ink, pen),
         }

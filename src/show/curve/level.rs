@@ -22,9 +22,7 @@ pub fn lines(canvas: &mut Canvas, frame: &Frame, story: &Story) {
     if let Some(kg) = contents_kg {
         level_line(canvas, frame, kg);
     }
-    if let Some(kg) = target_kg {
-        target_line(canvas, frame, kg);
-    }
+    target_lines(canvas, frame, story);
     let spread = now.and_then(|now| now.target_in_s);
     if let (Some(kg), Some(target), Some(spread)) = (contents_kg, target_kg, spread) {
         fan(canvas, frame, (kg, target), spread);
@@ -48,9 +46,8 @@ pub fn words(canvas: &mut Canvas, frame: &Frame, story: &Story, clock: Option<Cl
     if let (Some(target), Some(spread)) = (now.target_kg, now.target_in_s) {
         meeting_words(canvas, frame, target, spread, clock);
     }
-    let target_kg = now.target_kg;
-    if let Some(kg) = target_kg {
-        target_words(canvas, frame, kg, story.target);
+    if let Some(line) = target(story) {
+        target_words(canvas, frame, &line, story.target);
     }
 }
 
@@ -113,12 +110,66 @@ fn level_line(canvas: &mut Canvas, frame: &Frame, kg: f64) {
     canvas.placing.take_path(&[(frame.level.left, y), to], 1.0);
 }
 
-fn target_line(canvas: &mut Canvas, frame: &Frame, kg: f64) {
-    let y = frame.kg.px_within(kg);
-    let points = vec![(frame.pot.left, y), (frame.level.right, y)];
-    canvas.placing.take_path(&points, 1.0);
+/// The target as it stood at each time until it was reached; where it is still ahead, on to the edge.
+/// Across the pot it is the target of what is in it now.
+fn target_lines(canvas: &mut Canvas, frame: &Frame, story: &Story) {
+    let x = |s: f64| frame.time.px_within(s);
+    let y = |kg: f64| frame.kg.px_within(kg);
+    let runs = story.aim.runs();
+    let mut paths: Vec<Vec<Point>> = runs.iter().map(|run| steps(run, x, y)).collect();
+    if let Some(kg) = story.now.as_ref().and_then(|now| now.target_kg) {
+        paths.push(vec![(frame.pot.left, y(kg)), (frame.pot.right, y(kg))]);
+        if is_ahead(story) {
+            paths.push(vec![(x(frame.now_s), y(kg)), (frame.level.right, y(kg))]);
+        }
+    }
     let (ink, width) = (canvas.p.ink, canvas.fine() * 1.4);
-    canvas.drawing.path(points, ink, width, Dash::Dotted);
+    for path in paths {
+        canvas.placing.take_path(&path, 1.0);
+        canvas.drawing.path(path, ink, width, Dash::Dotted);
+    }
+}
+
+/// A target changes at once, with what goes in or out: only its corners are kept.
+fn steps(run: &[(f64, f64)], x: impl Fn(f64) -> f64, y: impl Fn(f64) -> f64) -> Vec<Point> {
+    let mut path: Vec<Point> = Vec::new();
+    for (t, kg) in run {
+        let at = (x(*t), y(*kg));
+        match path.as_mut_slice() {
+            [.., before, last] if before.1 == at.1 && last.1 == at.1 => *last = at,
+            [.., last] if last.1 != at.1 => {
+                let corner = (at.0, last.1);
+                path.extend([corner, at]);
+            }
+            _ => path.push(at),
+        }
+    }
+    path
+}
+
+/// Whether the target is still to be reached, or to be reached again.
+fn is_ahead(story: &Story) -> bool {
+    let again = story.now.as_ref().and_then(|now| now.target_in_s).is_some_and(|s| s.p50 > 0.0);
+    story.reached.is_none() || again
+}
+
+/// A level of the target and from when to when it held, s.
+struct Held {
+    kg: f64,
+    from_s: f64,
+    to_s: f64,
+}
+
+/// The level that is named: the one that is ahead, else the one that was reached.
+fn target(story: &Story) -> Option<Held> {
+    const SAME: f64 = 0.005;
+    let ahead = story.now.as_ref().filter(|_| is_ahead(story));
+    let now = ahead.and_then(|now| Some((now.at.seconds(), now.target_kg?)));
+    let (to_s, kg) = now.or_else(|| story.aim.last())?;
+    let runs = story.aim.runs();
+    let back = runs.iter().flatten().rev().take_while(|p| (p.1 - kg).abs() < SAME * kg);
+    let from_s = back.last().map_or(to_s, |(t, _)| *t);
+    Some(Held { kg, from_s, to_s: if ahead.is_some() { f64::INFINITY } else { to_s } })
 }
 
 fn past(canvas: &mut Canvas, frame: &Frame, story: &Story) {
@@ -236,7 +287,8 @@ fn meeting_words(
     canvas.write_at_one(&words, &places, set, &frame.level);
 }
 
-fn target_words(canvas: &mut Canvas, frame: &Frame, kg: f64, target: Option<Target>) {
+fn target_words(canvas: &mut Canvas, frame: &Frame, held: &Held, target: Option<Target>) {
+    let kg = held.kg;
     let long = match target {
         Some(Target::TotalSolids(_) | Target::Consistency { .. } | Target::Brix { .. }) => {
             target.map(|target| format!("target {target}, {}", kilograms(kg))).unwrap_or_default()
@@ -246,7 +298,8 @@ fn target_words(canvas: &mut Canvas, frame: &Frame, kg: f64, target: Option<Targ
     let y = frame.kg.px_within(kg);
     let f = canvas.f;
     let set = Set { ink: canvas.p.ink, ..canvas.muted(Anchor::End) };
-    let (left, right) = (frame.level.left, frame.level.right);
+    let left = frame.time.px_within(held.from_s).max(frame.level.left);
+    let right = frame.time.px_within(held.to_s).clamp(left, frame.level.right);
     let mut places = Vec::new();
     for down in [1.15, -0.45, 2.3, -1.6, 3.4] {
         places.push(((left, y + down * f), Anchor::Start));

@@ -3,7 +3,7 @@ use proptest::prelude::*;
 use crate::batch::pot::Pot;
 use crate::moment::Moment;
 use crate::show::clock::Clock;
-use crate::show::drawing::{Bounds, Shape, Text};
+use crate::show::drawing::{Bounds, Dash, Shape, Text};
 use crate::show::sample::{added, at, happened, pot, shown, tuesday, well_formed};
 use crate::show::story::Story;
 use crate::watch::action::{
@@ -300,4 +300,65 @@ proptest! {
         prop_assert!(drawing.shapes.len() < 20_000);
         well_formed(&paint::svg(&drawing, Type::FromPage).unwrap());
     }
+}
+
+/// Dotted lines of the target in the level's place, from the left.
+fn dotted(story: &Story) -> (Vec<Vec<(f64, f64)>>, frame::Frame) {
+    let style = Style::new(Size::PAGE);
+    let drawing = draw(story, &style);
+    let canvas = crate::show::canvas::Canvas::new(1000, 560, style.palette());
+    let top = heading_bottom(story, &style);
+    let frame = frame::Frame::new(story, &style, canvas.f, top);
+    let lines = drawing.shapes.iter().filter_map(|shape| match shape {
+        Shape::Path { points, ink, dash: Dash::Dotted, .. } if *ink == style.palette().ink => {
+            Some(points.clone())
+        }
+        _ => None,
+    });
+    (lines.filter(|line| line[0].0 >= frame.level.left).collect(), frame)
+}
+
+fn heading_bottom(story: &Story, style: &Style) -> f64 {
+    let mut canvas = crate::show::canvas::Canvas::new(1000, 560, style.palette());
+    heading::draw(&mut canvas, story, &words::of(story, style.clock))
+}
+
+#[test]
+fn the_line_of_the_target_ends_where_it_was_reached() {
+    let mut story = tuesday(8400.0);
+    let (lines, frame) = dotted(&story);
+    let right = lines.iter().flatten().map(|p| p.0).fold(0.0, f64::max);
+    assert!((right - frame.level.right).abs() < 1e-6, "it is ahead: to the edge");
+    let why = "the gravy is right".to_owned();
+    let (alarm, state) = (Alarm::TargetReached, AlarmState::Raised);
+    story.take(&Action::Tell(Notice { at: at(8400.0), alarm, state, why }));
+    // Service: what is ladled out takes its share of the target with it.
+    for n in 1..=40 {
+        let kg = 24.0 - 0.4 * f64::from(n);
+        let t = 8400.0 + 60.0 * f64::from(n);
+        let (contents_kg, target_kg) = (Some(kg), Some(kg + 0.1));
+        story.take(&shown(Snapshot { at: at(t), contents_kg, target_kg, ..Snapshot::default() }));
+    }
+    assert_eq!(story.aimed_kg(), Some(24.1));
+    let (lines, frame) = dotted(&story);
+    let points: Vec<_> = lines.concat();
+    let right = points.iter().map(|p| p.0).fold(0.0, f64::max);
+    assert!((right - frame.time.px(8400.0)).abs() < 2.0, "{right}");
+    assert!(points.iter().all(|p| (p.1 - frame.kg.px(24.1)).abs() < 1e-6), "at what it was then");
+    let said = words(&story, &Style::new(Size::PAGE));
+    assert!(said.iter().any(|words| words.ends_with("24.1 kg")), "{said:?}");
+}
+
+#[test]
+fn the_key_names_every_mark_at_every_width() {
+    let story = tuesday(8400.0);
+    for style in styles() {
+        let said = words(&story, &style);
+        for mark in ["in", "out", "stir", "stir due", "lid on"] {
+            assert!(said.iter().any(|words| words == mark), "{mark} in {said:?}");
+        }
+    }
+    // Where no stir was due nothing is hatched, and there is nothing to name.
+    let said = words(&tuesday(600.0), &Style::new(Size::PAGE));
+    assert!(!said.iter().any(|words| words == "stir due"), "{said:?}");
 }
