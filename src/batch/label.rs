@@ -74,6 +74,7 @@ fn keep(store: Store, rules: &Rules) -> String {
 mod tests {
     use super::*;
     use crate::batch::composition::Composition;
+    use crate::batch::larder::Larder;
     use crate::batch::recipe::{Later, Load};
 
     fn label(contains: &[Allergen], store: Store) -> Label {
@@ -88,8 +89,13 @@ mod tests {
     /// By composition only, with additions of these names.
     fn recipe(allergens: Option<Vec<Allergen>>, additions: &[&str]) -> Recipe {
         let stated = || Load::Stated { kg: 1.0, composition: Composition::WATER };
-        let later =
-            |name: &&str| Later { name: (*name).to_owned(), load: stated(), stage: None, at: 0.0 };
+        let later = |name: &&str| Later {
+            name: (*name).to_owned(),
+            load: stated(),
+            stage: None,
+            at: 0.0,
+            contains: Larder::bundled().named_in(name),
+        };
         Recipe {
             name: "base".into(),
             pot: "big".into(),
@@ -121,6 +127,19 @@ mod tests {
         assert!(!of(&measured, Store::Chilled).all_told, "the cream is not known");
         measured.later.clear();
         assert!(of(&measured, Store::Chilled).all_told);
+    }
+
+    #[test]
+    fn cream_by_composition_only_is_milk_on_the_label_and_the_rest_is_not_known() {
+        for name in ["cream", "Double cream, 48 %", "cream to finish"] {
+            let label = of(&recipe(None, &["spice infusion", name]), Store::Chilled);
+            assert_eq!((label.contains, label.all_told), (vec![Allergen::Milk], false), "{name}");
+        }
+        // From the packets: none. What is added by a name that says milk is milk all the same.
+        assert_eq!(
+            of(&recipe(Some(vec![]), &["cream"]), Store::Chilled).contains,
+            [Allergen::Milk]
+        );
     }
 
     #[test]

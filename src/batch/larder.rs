@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use super::allergen;
+use super::allergen::{self, Allergen};
 use super::ingredient::{Ingredient, Nutrients, SALT_FOR_SODIUM, Source, Weights};
 use super::measure::US_CUP_ML;
 use super::near;
@@ -15,6 +15,18 @@ use super::near;
 const PER_100_G: &str = include_str!("data/sr28_per_100g.csv");
 const WEIGHTS: &str = include_str!("data/sr28_weights.csv");
 const NAMES: &str = include_str!("data/names.csv");
+
+/// Whose cream or butter is no milk, and what it is instead.
+const PLANTS: [(&str, Option<Allergen>); 8] = [
+    ("coconut", None),
+    ("cocoa", None),
+    ("soya", Some(Allergen::Soya)),
+    ("soy", Some(Allergen::Soya)),
+    ("oat", Some(Allergen::Gluten)),
+    ("almond", Some(Allergen::Nuts)),
+    ("cashew", Some(Allergen::Nuts)),
+    ("peanut", Some(Allergen::Peanuts)),
+];
 
 /// Ingredients by name.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -52,6 +64,36 @@ impl Larder {
             let (food, _) = name.split_once(',')?;
             self.find(food)
         })
+    }
+
+    /// What the ingredients in a name hold: "cream to finish" names cream, and that is milk; "cashew
+    /// cream" names none, and is of nuts.
+    #[must_use]
+    pub fn named_in(&self, name: &str) -> Vec<Allergen> {
+        let whole = plain(name).replace([',', '.', ';', '(', ')', '&', '/'], " ");
+        let words: Vec<&str> = whole.split_whitespace().collect();
+        let (mut contains, mut at) = (Vec::new(), 0);
+        while at < words.len() {
+            let longest = (at + 1..=words.len())
+                .rev()
+                .find_map(|end| Some((end, self.find(&words[at..end].join(" "))?)));
+            let plant = PLANTS.iter().find(|(plant, _)| *plant == words[at]);
+            match (longest, plant) {
+                (Some((end, food)), _) => {
+                    contains.extend(&food.contains);
+                    at = end;
+                }
+                // What it is made into stands behind it.
+                (None, Some((_, of))) => {
+                    contains.extend(of);
+                    at += 2;
+                }
+                (None, None) => at += 1,
+            }
+        }
+        contains.sort_unstable();
+        contains.dedup();
+        contains
     }
 
     /// "did you mean …?" for a name that is not known; empty where nothing is near.
@@ -239,6 +281,7 @@ mod tests {
         assert_eq!(ndb("Onions, chopped"), "11282");
         assert_eq!(ndb("tomato purée"), "11547");
         assert_eq!(ndb("single cream"), "01050");
+        assert_eq!(ndb("Double cream"), "01053");
         assert_eq!(ndb("Red  Chilli-Powder"), "02031");
         assert_eq!(ndb("groundnut oil"), "04042");
         assert_eq!(ndb("butter ghee"), "01003");
@@ -255,6 +298,23 @@ mod tests {
         assert_eq!(contains("celery"), "celery");
         assert_eq!(contains("groundnut oil"), "peanuts");
         assert_eq!((contains("butter"), contains("ghee")), ("milk".into(), "milk".into()));
+    }
+
+    #[test]
+    fn a_name_tells_what_the_food_in_it_holds() {
+        let larder = Larder::bundled();
+        let told = |name: &str| allergen::words(&larder.named_in(name));
+        for milk in
+            ["cream", "Double cream", "cream to finish", "garlic butter", "Single cream, 18 %"]
+        {
+            assert_eq!(told(milk), "milk", "{milk}");
+        }
+        assert_eq!(told("celery and cream"), "milk, celery");
+        assert_eq!(told("cashew cream"), "nuts");
+        assert_eq!(told("groundnut oil and peanut butter"), "peanuts");
+        for none in ["spice infusion", "thinning water", "coconut cream", "top up"] {
+            assert_eq!(told(none), "none", "{none}");
+        }
     }
 
     #[test]

@@ -125,6 +125,8 @@ pub struct Later {
     pub stage: Option<usize>,
     /// How far into the stage, 0 to 1.
     pub at: f64,
+    /// What its name says that it holds; of what is measured the ingredients say it.
+    pub contains: Vec<Allergen>,
 }
 
 /// A batch as the cook means it.
@@ -235,6 +237,7 @@ impl Recipe {
         sorted(
             self.items()
                 .flat_map(|item| &item.ingredient.contains)
+                .chain(self.later.iter().flat_map(|later| &later.contains))
                 .chain(self.allergens.iter().flatten()),
         )
     }

@@ -10,11 +10,14 @@ use serde_json::json;
 
 use crate::batch::allergen::Allergen;
 use crate::batch::label::{Keeps, Label, Store as Where};
-use crate::batch::recipe::Recipe;
+use crate::batch::measure::{Amount, Unit};
+use crate::batch::recipe::{Item, Later, Load, Recipe};
 use crate::config::batch;
 use crate::config::kitchen::Kitchen;
 use crate::daemon::like;
 use crate::show::label::{self, Dated};
+use crate::show::story::{Addition, Story};
+use crate::watch::action::{Action, Happening};
 
 use super::failure::Failure;
 use super::output;
@@ -115,12 +118,31 @@ fn cooked(args: &Args) -> Result<Cooked, Failure> {
     let (entry, about) = (library.entry(number)?, library.about(number)?);
     let own = Kitchen::parse(&format!("the kitchen of batch {number}"), &about.kitchen_toml)?;
     let name = format!("batch {number}");
-    let recipe = batch::parse_whole(&name, &about.batch_toml, &own, &like)?.recipe;
+    let mut recipe = batch::parse_whole(&name, &about.batch_toml, &own, &like)?.recipe;
+    let unplanned = unplanned(library.happenings(number)?, &recipe, &own);
+    recipe.later.extend(unplanned);
     let kitchen = args.kitchen.as_deref().map_or(Ok(own), Kitchen::read)?;
     // A board that did not know the time knows no day either.
     let began = entry.began.set.then(|| Timestamp::from_millisecond(entry.began.utc_ms).ok());
     let made = began.flatten().map(|at| Made::at(&at.to_zoned_datetime(TimeZone::system())));
     Ok(Cooked { kitchen, recipe, made })
+}
+
+/// What went in beside the plan and is called by the name of an ingredient, as the cook put it right.
+fn unplanned(happened: Vec<Happening>, recipe: &Recipe, kitchen: &Kitchen) -> Vec<Later> {
+    let Some(pot) = kitchen.pot(&recipe.pot) else { return Vec::new() };
+    let mut story = Story::new(&recipe.name, pot.clone(), None);
+    happened.into_iter().for_each(|happening| story.take(&Action::Happened(happening)));
+    let planned = |name: &str| recipe.later.iter().any(|l| l.name.eq_ignore_ascii_case(name));
+    let later = |put_in: &Addition<'_>| {
+        let name = put_in.name.filter(|name| put_in.kg > 0.0 && !planned(name))?.to_owned();
+        let ingredient = kitchen.larder.find(&name)?.clone();
+        let amount = Amount { number: put_in.kg, unit: Unit::Kilogram, piece: None };
+        let item = Item { name: name.clone(), amount, ingredient, kg: put_in.kg };
+        let load = Load::Measured(vec![item]);
+        Some(Later { name, load, stage: None, at: 0.0, contains: Vec::new() })
+    };
+    story.additions().iter().filter_map(later).collect()
 }
 
 /// Makes the label and prints it.

@@ -181,6 +181,10 @@ fn recipe(
 }
 
 fn pot<'k>(root: &Section<'_>, kitchen: &'k Kitchen) -> Option<&'k Pot> {
+    if !root.has("pot") {
+        root.refuse("pot", "is missing: it says in which pot it is cooked", kitchen.pot_names());
+        return None;
+    }
     let name = root.text("pot")?;
     let pot = kitchen.pot(&name);
     if pot.is_none() {
@@ -214,8 +218,12 @@ fn later(section: &Section<'_>, stages: Option<&[Stage]>, kitchen: &Kitchen) -> 
     let name = section.text("name");
     let when = stage::when(section, stages);
     let load = food::read(section, "kg", 0.001..=MOST_KG, &kitchen.larder)?;
-    let (stage, at) = when?;
-    Some(Later { name: name?, load, stage, at })
+    let ((stage, at), name) = (when?, name?);
+    let contains = match load {
+        Load::Stated { .. } => kitchen.larder.named_in(&name),
+        Load::Measured(_) => Vec::new(),
+    };
+    Some(Later { name, load, stage, at, contains })
 }
 
 #[cfg(test)]

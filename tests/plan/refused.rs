@@ -165,6 +165,7 @@ fn a_scaled_batch_is_written_in_the_measures_of_the_cook() {
 fn a_saying_with_no_daemon_to_hear_it_says_so() {
     let directory = tempfile::tempdir().unwrap();
     let store = directory.path().join("none.sqlite");
+    fs::write(&store, "").unwrap();
     let said = dekchi(&["say", "big", "it", "caught", "--store", store.to_str().unwrap()]);
     assert_eq!(said.code, 69);
     assert!(said.err.contains("is the daemon running?"), "{}", said.err);
@@ -172,10 +173,12 @@ fn a_saying_with_no_daemon_to_hear_it_says_so() {
 
 const BY_COMPOSITION: &str = "config/tuesday-base.toml";
 
-/// The batch in mass fractions without the line that names its allergens, in this directory.
-fn without_allergens(directory: &std::path::Path) -> String {
+/// The batch in mass fractions without the line that names its allergens, in this directory; its cream
+/// is called so.
+fn without_allergens(directory: &std::path::Path, cream: &str) -> String {
     let text = fs::read_to_string(root().join(BY_COMPOSITION)).unwrap();
     assert!(text.contains("\nallergens = [\"milk\"]"));
+    let text = text.replace("name = \"cream\"", &format!("name = \"{cream}\""));
     let kept: Vec<_> = text.lines().filter(|line| !line.starts_with("allergens")).collect();
     let path = directory.join("batch.toml");
     fs::write(&path, kept.join("\n")).unwrap();
@@ -186,14 +189,13 @@ fn without_allergens(directory: &std::path::Path) -> String {
 #[test]
 fn allergens_that_nobody_named_are_not_known_and_never_none() {
     let directory = tempfile::tempdir().unwrap();
-    let batch = without_allergens(directory.path());
+    let batch = without_allergens(directory.path(), "the white jug");
     let sheet = directory.path().join("labels.html");
     let (batch, sheet) = (batch.as_str(), sheet.to_str().unwrap());
     let label = ["label", batch, "--kitchen", KITCHEN, "--made", "2026-11-24"];
     let said = dekchi(&[&label[..], &["--sheet", sheet]].concat()).out;
     let not_known = "not known, the batch file names no allergens";
     assert!(said.contains(&format!("\nContains: {not_known}\n")), "{said}");
-    assert!(said.contains("Use by: Tue 24 Nov 2026 (with cream: today)"), "{said}");
     let printed = fs::read_to_string(sheet).unwrap();
     assert!(printed.contains(not_known) && !printed.contains("Contains none"), "{printed}");
     let json = dekchi(&[&label[..], &["--json"]].concat()).out;
@@ -202,6 +204,34 @@ fn allergens_that_nobody_named_are_not_known_and_never_none() {
     let plan = dekchi(&["plan", batch, "--kitchen", KITCHEN]).out;
     let words: Vec<_> = plan.split_whitespace().collect();
     assert!(words.join(" ").contains(&format!("contains {not_known}")), "{plan}");
+}
+
+#[test]
+fn cream_by_its_name_is_milk_though_no_packet_was_named() {
+    let directory = tempfile::tempdir().unwrap();
+    let rest = "; the rest is not known, the batch file names no allergens";
+    for cream in ["cream", "double cream", "Double cream, 48 %"] {
+        let batch = without_allergens(directory.path(), cream);
+        let made = ["--kitchen", KITCHEN, "--made", "2026-11-24"];
+        let said = dekchi(&[&["label", &batch], &made[..]].concat()).out;
+        assert!(said.contains(&format!("\nContains: MILK{rest}\n")), "{said}");
+        assert!(said.contains("Use by: Tue 24 Nov 2026 (with cream: today)"), "{said}");
+        let json = dekchi(&[&["label", &batch, "--json"], &made[..]].concat()).out;
+        let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+        assert_eq!(json["contains"], serde_json::json!(["milk"]), "{json}");
+        assert_eq!(json["allergens_known"], false, "{json}");
+    }
+}
+
+#[test]
+fn double_cream_is_an_ingredient_and_no_measure() {
+    let directory = tempfile::tempdir().unwrap();
+    let batch = changed(directory.path(), "1 l single cream", "1 l double cream");
+    assert_eq!(dekchi(&["check", KITCHEN, &batch]).code, 0);
+    let batch = changed(directory.path(), "1 l single cream", "1 l thick cream");
+    let checked = dekchi(&["check", KITCHEN, &batch]).err;
+    assert!(checked.contains("\"thick cream\" is no ingredient that is known"), "{checked}");
+    assert!(checked.contains("did you mean") && checked.contains("cream"), "{checked}");
 }
 
 #[test]

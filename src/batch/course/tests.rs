@@ -105,7 +105,8 @@ fn an_addition_halfway_is_poured_halfway() {
         blends: true,
     }]);
     let load = Load::Stated { kg: 2.0, composition: Composition::WATER };
-    recipe.later = vec![Later { name: "water".into(), load, stage: Some(0), at: 0.5 }];
+    recipe.later =
+        vec![Later { name: "water".into(), load, stage: Some(0), at: 0.5, contains: vec![] }];
     let stove = stove(5000.0);
     let course = expected(&recipe, None, &place(&stove));
     assert_eq!(course.poured[0].at_min, Some(30.0));

@@ -4,7 +4,7 @@ use std::ops::RangeInclusive;
 
 use crate::batch::composition::{Composition, SUM_TOLERANCE};
 use crate::batch::larder::Larder;
-use crate::batch::measure::{self, UNDERSTOOD};
+use crate::batch::measure::{self, Amount, UNDERSTOOD, Unit};
 use crate::batch::recipe::{Item, Load};
 use crate::config::section::Section;
 
@@ -63,18 +63,20 @@ fn item(line: &str, larder: &Larder) -> Result<Item, (String, String)> {
     if name.is_empty() {
         return Err((format!("\"{line}\" names no ingredient"), "such as \"8 kg onions\"".into()));
     }
-    let Some(ingredient) = larder.find(&name) else { return Err(unknown(&name, larder)) };
+    let Some(ingredient) = larder.find(&name) else { return Err(unknown(&amount, &name, larder)) };
     let kg =
         ingredient.kg(&amount).map_err(|no| (format!("\"{line}\" has no weight"), no.instead))?;
     Ok(Item { name, amount, ingredient: ingredient.clone(), kg })
 }
 
-/// A name that is not known; where its first words are a wrong measure of a known ingredient, that.
-fn unknown(name: &str, larder: &Larder) -> (String, String) {
+/// A name that is not known; where no measure was said and its first words are a wrong one of a known
+/// ingredient, that.
+fn unknown(amount: &Amount, name: &str, larder: &Larder) -> (String, String) {
+    let unmeasured = amount.unit == Unit::Piece && amount.piece.is_none();
     let words: Vec<&str> = name.split(' ').collect();
     let tail_known =
         (1..words.len().min(3)).find(|&n| larder.find(&words[n..].join(" ")).is_some());
-    if let Some(n) = tail_known {
+    if let Some(n) = tail_known.filter(|_| unmeasured) {
         let wrong = format!("\"{}\" is no measure that is known", words[..n].join(" "));
         return (wrong, UNDERSTOOD.to_owned());
     }
