@@ -2,7 +2,7 @@
 //!
 //! Data goes to standard output and talk to standard error. Exit codes: 0 done, 1 failed, 2 a bad
 //! argument or recording, 69 something needed is not there, 74 input or output failed, 78 a bad
-//! configuration file.
+//! configuration file. A file that is named and cannot be read is a bad argument of every command.
 
 pub mod batches;
 pub mod budget;

@@ -19,7 +19,7 @@ impl Failure {
         Self { code: 1, sentence: sentence.into() }
     }
 
-    /// A bad argument or recording.
+    /// A bad argument or recording, or a file that is named and is not there or cannot be read.
     pub fn usage(sentence: impl Into<String>) -> Self {
         Self { code: 2, sentence: sentence.into() }
     }
@@ -54,7 +54,10 @@ impl fmt::Display for Failure {
 
 impl From<Complaints> for Failure {
     fn from(complaints: Complaints) -> Self {
-        Self::config(complaints.to_string())
+        match complaints.has_unread() {
+            true => Self::usage(complaints.to_string()),
+            false => Self::config(complaints.to_string()),
+        }
     }
 }
 

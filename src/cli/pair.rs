@@ -63,6 +63,7 @@ enum What {
 
 /// Shows a code, lists or forgets.
 pub fn run(args: &Args) -> Result<(), Failure> {
+    args.store.must_be_there()?;
     let phones = Phones::open_there(&phones::beside(&args.store.to_read()))?;
     match &args.what {
         None => offer(args, &phones),

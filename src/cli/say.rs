@@ -40,6 +40,7 @@ pub struct Args {
 
 /// Says it and prints the answer.
 pub fn run(args: &Args) -> Result<(), Failure> {
+    args.store.must_be_there()?;
     let path = args.store.door_to_speak_at();
     let (pot, by) = (Some(args.pot.clone()), args.by.clone());
     let question = Question { pot, says: args.words.join(" "), by };

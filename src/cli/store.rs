@@ -59,7 +59,19 @@ impl Store {
 
     /// Opens the store to read from.
     pub fn library(&self) -> Result<Library, Failure> {
+        self.must_be_there()?;
         Ok(Library::open(&self.to_read())?)
+    }
+
+    /// Refuses a store that was named and is not there. Where none was named nothing may have been kept
+    /// yet, and whether one may look is for those who open it to say.
+    pub fn must_be_there(&self) -> Result<(), Failure> {
+        match &self.path {
+            Some(path) if path.try_exists().is_ok_and(|there| !there) => {
+                Err(Failure::usage(Unreadable::Missing(path.clone()).to_string()))
+            }
+            _ => Ok(()),
+        }
     }
 }
 

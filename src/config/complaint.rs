@@ -12,6 +12,8 @@ pub struct Complaint {
     pub key: String,
     pub wrong: String,
     pub allowed: String,
+    /// The file is not there, or may not be read: nothing is known of what it says.
+    pub unread: bool,
 }
 
 impl fmt::Display for Complaint {
@@ -34,6 +36,14 @@ impl fmt::Display for Complaint {
 /// All that is wrong with a file, in the order of its lines; one line of text each.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Complaints(pub Vec<Complaint>);
+
+impl Complaints {
+    /// Whether a file is not there or may not be read. What else is wrong may come of that.
+    #[must_use]
+    pub fn has_unread(&self) -> bool {
+        self.0.iter().any(|complaint| complaint.unread)
+    }
+}
 
 impl fmt::Display for Complaints {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

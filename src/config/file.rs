@@ -2,7 +2,7 @@
 
 use std::cell::RefCell;
 use std::fs;
-use std::io::Read;
+use std::io::{self, Read};
 use std::ops::Range;
 use std::path::Path;
 
@@ -70,6 +70,7 @@ impl<'t> File<'t> {
             key: key.to_owned(),
             wrong: wrong.into(),
             allowed: allowed.into(),
+            unread: false,
         });
     }
 
@@ -104,19 +105,23 @@ impl<'t> File<'t> {
 
 /// The whole text of the file at `path`; a complaint where it cannot be read, is no text or too long.
 pub fn text(path: &Path) -> Result<String, Complaints> {
-    let refuse = |wrong: String, allowed: &str| {
-        Complaints(vec![Complaint {
-            file: path.display().to_string(),
-            line: None,
-            key: String::new(),
-            wrong,
-            allowed: allowed.to_owned(),
-        }])
+    let complaint = |wrong: String, allowed: &str| Complaint {
+        file: path.display().to_string(),
+        line: None,
+        key: String::new(),
+        wrong,
+        allowed: allowed.to_owned(),
+        unread: false,
+    };
+    let refuse = |wrong: String, allowed: &str| Complaints(vec![complaint(wrong, allowed)]);
+    let unread = |error: io::Error| {
+        let wrong = format!("cannot be read: {error}");
+        Complaints(vec![Complaint { unread: true, ..complaint(wrong, "a readable file") }])
     };
     let mut bytes = Vec::new();
     fs::File::open(path)
         .and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes))
-        .map_err(|error| refuse(format!("cannot be read: {error}"), "a readable file"))?;
+        .map_err(unread)?;
     if bytes.len() as u64 > LARGEST {
         return Err(refuse("is too long".to_owned(), "at most 1 MiB"));
     }

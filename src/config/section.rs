@@ -84,7 +84,9 @@ impl<'f> Section<'f> {
             DeValue::Integer(i) => i64::from_str_radix(i.as_str(), i.radix()).ok(),
             _ => None,
         };
-        self.take(key, value, number.filter(|number| range.contains(number)), allowed)
+        let fair = number.filter(|number| range.contains(number));
+        let text = matches!(value, DeValue::String(_));
+        self.take(key, value, fair, || quoted(text, allowed()))
     }
 
     /// As [`Self::whole`], where the key may be left out.
@@ -238,7 +240,8 @@ impl<'f> Section<'f> {
             _ => None,
         };
         let fair = number.filter(|number: &f64| range.contains(number));
-        self.take(key, value, fair, || numbers(range, unit))
+        let text = matches!(value, DeValue::String(_));
+        self.take(key, value, fair, || quoted(text, numbers(range, unit)))
     }
 
     fn path_of(&self, key: &str) -> String {
@@ -255,6 +258,11 @@ fn is_plain(text: &str) -> bool {
     (1..=200).contains(&text.chars().count())
         && text.trim() == text
         && !text.chars().any(char::is_control)
+}
+
+/// What is allowed of a number, where text stands in its place.
+fn quoted(text: bool, allowed: String) -> String {
+    if text { format!("{allowed}, without quotes") } else { allowed }
 }
 
 /// A value as it stands in the file, short enough for one line.
@@ -334,6 +342,19 @@ mod tests {
         assert_eq!(
             told("inner = [1]", |s| s.tables("inner", KEYS).map(drop)),
             ["a.toml, line 1, inner: 1 cannot be; allowed: [[inner]] tables"]
+        );
+    }
+
+    #[test]
+    fn a_number_in_quotes_is_refused_with_the_word_for_it() {
+        let told = |text: &str| read(text, |s| s.number("port", 0.001..=2000.0, "kg")).unwrap_err();
+        assert_eq!(
+            told("port = '0.95'"),
+            ["a.toml, line 1, port: \"0.95\" cannot be; allowed: 0.001 to 2000 kg, without quotes"]
+        );
+        assert_eq!(
+            told("port = 3000"),
+            ["a.toml, line 1, port: 3000 cannot be; allowed: 0.001 to 2000 kg"]
         );
     }
 

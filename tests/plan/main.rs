@@ -3,6 +3,7 @@
 
 #![cfg(test)]
 
+mod files;
 mod readme;
 mod refused;
 

@@ -51,6 +51,14 @@ fn an_unknown_pot_is_refused_with_the_names_that_there_are() {
 }
 
 #[test]
+fn a_batch_without_its_pot_is_told_which_pots_there_are() {
+    assert_eq!(
+        refused("pot = \"big\"\n", ""),
+        "batch.toml, line 1, pot: is missing: it says in which pot it is cooked; allowed: \"big\""
+    );
+}
+
+#[test]
 fn fractions_that_make_no_whole_are_refused() {
     let told = refused("water = 0.894", "water = 0.794");
     assert!(

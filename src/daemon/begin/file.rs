@@ -46,6 +46,7 @@ impl BatchFile {
             key: "pot".to_owned(),
             wrong: format!("\"{}\" is not the pot that this file is named for", read.plan.pot),
             allowed: format!("\"{pot}\""),
+            unread: false,
         }]))
     }
 }
