@@ -10,7 +10,7 @@ use crate::show::clock::Clock;
 use crate::show::idle::{Begins, Idle};
 use crate::show::sample;
 use crate::show::story::{Story, Word};
-use crate::watch::action::{Snapshot, What};
+use crate::watch::action::{Alarm, Snapshot, What};
 use crate::watch::event::{CookSays, Event};
 
 fn plan(name: &str) -> Plan {
@@ -179,11 +179,10 @@ fn how_long_ago_the_last_stir_was_is_told_as_of_now() {
     let mut story = sample::tuesday(7500.0);
     let why = crate::watch::standing::stir_due(301.0);
     story.notices.iter_mut().for_each(|notice| notice.why.clone_from(&why));
-    let raised = story.now.as_ref().map(|now| now.raised.clone()).unwrap();
     story.take(&sample::shown(Snapshot {
         at: sample::at(8400.0),
         since_stir_s: Some(1205.0),
-        raised,
+        raised: vec![Alarm::StirDue],
         ..Snapshot::default()
     }));
     let words = crate::show::words::of(&story, None).loud.unwrap().why;
