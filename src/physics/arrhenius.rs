@@ -1,8 +1,8 @@
 //! How a rate follows temperature.
 //!
-//! Arrhenius: k(T)/k(T_r) = exp[−E_a/R (1/T − 1/T_r)], T in K, E_a J/mol. Thermal processing says
-//! the same near one temperature with z, the kelvins for a tenfold rate: z = ln 10 · R T²/E_a, and
-//! k(T)/k(T_r) = 10^((T − T_r)/z).
+//! Arrhenius (1889): k(T)/k(T_r) = exp[−E_a/R (1/T − 1/T_r)], T in K, E_a J/mol. Thermal processing
+//! says the same near one temperature with z, the kelvins for a tenfold rate (Bigelow 1921, from
+//! memory): z = ln 10 · R T²/E_a, and k(T)/k(T_r) = 10^((T − T_r)/z).
 
 use super::{GAS_CONSTANT_J_MOL_K, ICE_POINT_K, finite, positive, within};
 

@@ -1,6 +1,6 @@
 //! Boiling point elevation: how much above water a salted, sugared gravy boils.
 //!
-//! Water boils where its vapour pressure, lowered by what is dissolved, meets the air's:
+//! Water boils where its vapour pressure, lowered by what is dissolved (Raoult's law), meets the air's:
 //!
 //! ```text
 //! T_boil = T_sat(p/a_w)          a_w = n_w/(n_w + n_s) for an ideal solution

@@ -33,6 +33,9 @@ use super::warmth::{Change, Warmth};
 
 /// Doubt about the rate of loss below the boil, as a share of itself, before it was seen.
 const BELOW_BOIL_DOUBT: f64 = 0.4;
+/// k_pot of a gravy, less than that of clean water ([`evaporation::K_POT_PRIOR`]): floating oil and a skin
+/// cover part of it (judgement; no published factor was found). The scale then shows the pot's own.
+const K_GRAVY: f64 = 0.9;
 /// A pot that lost less than this, as a share of what a still surface loses, did not boil before.
 const STILL_SHARE: f64 = 1.1;
 /// This near the boil a pot may boil without the probe showing it, K.
@@ -331,8 +334,8 @@ impl Pot {
     pub(super) fn below_boil_kg_s(&self, c: f64) -> Option<f64> {
         let area_m2 = self.setting.pot.area_m2();
         let surface_c = c.min(self.warmth.boil_c() - 1.0);
-        let open =
-            evaporation::below_boil_kg_s(area_m2, surface_c, &evaporation::Room::KITCHEN, 0.9)?;
+        let room = &evaporation::Room::KITCHEN;
+        let open = evaporation::below_boil_kg_s(area_m2, surface_c, room, K_GRAVY)?;
         Some(if self.lid_on { heat::LEAK * open } else { open })
     }
 

@@ -102,6 +102,46 @@ fn a_probe_under_the_base_tells_a_clean_bottom_from_one_that_bakes() {
     }
 }
 
+/// The catch index `minutes` after a soft pot that was never blended, or one that was, is left alone.
+fn index_after(additions: &[(&str, f64)], minutes: i64, seed: u64) -> f64 {
+    let mut kitchen = Kitchen::boiling(SLOWLY, plan(additions), seed);
+    for _ in 0..6 {
+        kitchen.stand(400);
+        kitchen.stir(20, 0.0);
+    }
+    kitchen.stand(60 * minutes);
+    kitchen.shown.last().unwrap().catch_index.unwrap()
+}
+
+// Common practice, no source: lumps settle, a smooth gravy less so.
+#[test]
+fn a_blended_pot_stands_longer_than_one_with_lumps() {
+    for seed in SEEDS {
+        let (lumps, smooth) =
+            (index_after(&[("infusion", 1.1)], 8, seed), index_after(&[], 8, seed));
+        assert!(smooth < 0.9 * lumps, "{smooth} and {lumps}");
+    }
+}
+
+// Half a verdict that it was clean: who finds the bottom caught says so.
+#[test]
+fn a_stir_without_a_word_at_a_high_index_lets_the_pot_stand_longer() {
+    for seed in SEEDS {
+        let mut kitchen = Kitchen::boiling(SLOWLY, plan(&[]), seed);
+        let index_after_10_min = |kitchen: &mut Kitchen| {
+            kitchen.stand(60);
+            kitchen.stir(20, 0.0);
+            kitchen.stand(600);
+            kitchen.shown.last().unwrap().catch_index.unwrap()
+        };
+        let before = index_after_10_min(&mut kitchen);
+        kitchen.stand(900);
+        let after = index_after_10_min(&mut kitchen);
+        println!("{before} {after}");
+        assert!(after < 0.97 * before, "{before} and then {after}");
+    }
+}
+
 #[test]
 fn the_cooks_verdict_moves_what_is_learnt_of_the_pot() {
     for seed in SEEDS {

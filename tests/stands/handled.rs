@@ -141,7 +141,12 @@ fn a_blender_is_a_blender_and_leaves_the_contents() {
         let mut kitchen = boiling(seed, &[INFUSION]);
         kitchen.flame_w = 0.0;
         kitchen.stand(60);
+        let before = kitchen.shown.last().unwrap().catch_index.unwrap();
         kitchen.blend(240);
+        kitchen.stand(15);
+        let scraped = kitchen.shown.last().unwrap();
+        assert!(scraped.catch_index.unwrap() < 0.1 * before, "{before}, {scraped:?}");
+        assert!(scraped.since_stir_s.unwrap() < 30.0, "{scraped:?}");
         kitchen.flame_w = 2600.0;
         kitchen.stand(600);
         moves_are(&kitchen, &[], 0.0);
@@ -181,6 +186,73 @@ fn an_amount_that_is_off_by_a_fifth_is_what_the_scale_says_and_still_has_its_nam
             let names = ["infusion", "thinning water"].map(|name| Some(name.to_owned()));
             assert_eq!(named(&kitchen), names, "{share}");
         }
+    }
+}
+
+#[test]
+fn two_hundred_grams_are_seen_through_twenty_grams_of_noise() {
+    for seed in SEEDS {
+        for hz in [1, 10] {
+            let platform = Platform { hz, white_kg: 0.020, boil_kg: 0.010, walk_kg: 0.010, ..GOOD };
+            let mut kitchen = Kitchen::boiling(platform, plan(&[]), seed);
+            kitchen.stand(900);
+            for _ in 0..10 {
+                kitchen.pour(-0.20, 100.0, 4);
+                kitchen.stand(200);
+            }
+            moves_are(&kitchen, &[-0.20; 10], 0.06);
+        }
+    }
+}
+
+// Little leaves past the lid and much when it is off: the rate that is shown follows each time.
+#[test]
+fn what_leaves_is_known_again_after_the_lid_has_moved() {
+    for seed in SEEDS {
+        let mut kitchen = boiling(seed, &[]);
+        for _ in 0..2 {
+            kitchen.move_lid(true, false);
+            kitchen.stand(1500);
+            let rate = kitchen.shown.last().unwrap().evaporation_kg_h.unwrap();
+            let off = rate / kitchen.rate_kg_h() - 1.0;
+            println!("lid on: {:.1} %", 100.0 * off);
+            assert!(off.abs() < 0.15, "lid on: {rate} kg/h, {off} off");
+            kitchen.move_lid(false, false);
+            kitchen.stand(900);
+            let rate = kitchen.shown.last().unwrap().evaporation_kg_h.unwrap();
+            let off = rate / kitchen.rate_kg_h() - 1.0;
+            println!("lid off: {:.1} %", 100.0 * off);
+            assert!(off.abs() < 0.03, "lid off: {rate} kg/h, {off} off");
+        }
+    }
+}
+
+// The plan says that the lid is off; it is on, and nobody said so.
+#[test]
+fn a_watch_that_begins_under_a_lid_sees_the_lid() {
+    for seed in SEEDS {
+        let mut kitchen = Kitchen::boiling(GOOD, plan(&[INFUSION]), seed);
+        (kitchen.lid_on, kitchen.beside_kg) = (true, LID_KG);
+        kitchen.stand(600);
+        assert_eq!(kitchen.shown.last().unwrap().lid, Some(Lid::On));
+        kitchen.move_lid(false, false);
+        kitchen.stand(600);
+        moves_are(&kitchen, &[], 0.0);
+        contents_within(&kitchen, 0.10);
+    }
+}
+
+// As at the second pot of a morning: salt and cream went in, and the infusion was poured before.
+#[test]
+fn a_watch_that_begins_after_the_first_addition_names_the_next_one() {
+    for seed in SEEDS {
+        let mut kitchen = Kitchen::boiling(GOOD, plan(&[INFUSION, THINNING]), seed);
+        kitchen.kg = START_KG + 1.1 - 2.0;
+        kitchen.stand(900);
+        kitchen.pour(4.0, 20.0, 12);
+        kitchen.stand(600);
+        moves_are(&kitchen, &[4.0], 0.06);
+        assert_eq!(named(&kitchen), [Some("thinning water".to_owned())]);
     }
 }
 
