@@ -21,6 +21,17 @@
 //! ```text
 //! var(slope) = √2 q^¾ R^¼     var(level) = √2 q^¼ R^¾     time constant √2 (R/q)^¼
 //! ```
+//!
+//! **A level that wanders** by a random walk of intensity w (kg²/s), as a warming platform's does, looks
+//! like what boils off. Its increments are independent, so the best slope over T is that from end to
+//! end, and no other reading helps (Cramér–Rao for Brownian motion with drift):
+//!
+//! ```text
+//! var(slope) = w/T
+//! var(t*)    = (w E + t*² w/T)/r²      E time since the level was last known truly, s
+//! ```
+//!
+//! However quiet the samples are: only what else shows the drift (the platform's temperature) gets below.
 
 use super::{finite, positive, within};
 
@@ -83,6 +94,49 @@ pub fn correlation_inflation(spacing_s: f64, correlation_s: f64) -> Option<f64> 
     let spacing = within(spacing_s, 1e-3..=3600.0)?;
     let phi = (-spacing / within(correlation_s, 0.0..=1e6)?).exp();
     finite(((1.0 + phi) / (1.0 - phi)).sqrt())
+}
+
+/// A platform whose level wanders by a random walk.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wandering {
+    kg2_s: f64,
+}
+
+impl Wandering {
+    /// By so much in so long, one standard deviation: 0 to 100 kg, above 0 s; `None` else.
+    #[must_use]
+    pub fn by_kg_in_s(walked_kg: f64, seconds: f64) -> Option<Self> {
+        let kg2_s = finite(within(walked_kg, 0.0..=100.0)?.powi(2) / positive(seconds)?)?;
+        Some(Self { kg2_s })
+    }
+
+    /// Standard deviation of what it walks in a time, kg. 0 to 1e9 s.
+    #[must_use]
+    pub fn walked_kg(&self, seconds: f64) -> Option<f64> {
+        finite((self.kg2_s * within(seconds, 0.0..=1e9)?).sqrt())
+    }
+
+    /// The least standard deviation of a slope from `window_s`, kg/s. Above 0 s.
+    #[must_use]
+    pub fn slope_sd_kg_s(&self, window_s: f64) -> Option<f64> {
+        finite((self.kg2_s / positive(window_s)?).sqrt())
+    }
+
+    /// The least standard deviation of the time to lose `to_go_kg` at `rate_kg_s`, s, its slope from
+    /// `window_s` and its level last known truly `since_s` ago. To go 0 to 1000 kg, rate 1e-9 to 1 kg/s.
+    #[must_use]
+    pub fn time_to_target_sd_s(
+        &self,
+        to_go_kg: f64,
+        rate_kg_s: f64,
+        window_s: f64,
+        since_s: f64,
+    ) -> Option<f64> {
+        let rate = within(rate_kg_s, 1e-9..=1.0)?;
+        let time = within(to_go_kg, 0.0..=1000.0)? / rate;
+        let by_slope_kg = time * self.slope_sd_kg_s(window_s)?;
+        finite(self.walked_kg(since_s)?.hypot(by_slope_kg) / rate)
+    }
 }
 
 /// The local linear trend's best, once settled.
@@ -153,6 +207,53 @@ mod tests {
         }
     }
 
+    // A restless platform, 7 g in a minute, worked by hand: 38 g in half an hour; at 2 kg/h the slope
+    // of ten minutes is known to 133 g/h (6.6 %), to 3 % only after 49 minutes. An hour after it was
+    // last known truly, five minutes before the target: 97 s by the level, 20 s by the slope.
+    #[test]
+    fn what_a_restless_platform_forbids() {
+        let restless = Wandering::by_kg_in_s(0.007, 60.0).unwrap();
+        near(restless.walked_kg(1800.0), 0.0383, 0.0001);
+        near(restless.slope_sd_kg_s(600.0).map(|sd| sd / KG_H), 0.1328, 0.0001);
+        near(restless.slope_sd_kg_s(49.0 * 60.0).map(|sd| sd / KG_H), 0.060, 0.0001);
+        let usual = Wandering::by_kg_in_s(0.007 / 3.0, 60.0).unwrap();
+        near(usual.slope_sd_kg_s(600.0).map(|sd| sd / (2.0 * KG_H)), 0.0221, 0.0001);
+        let last = restless.time_to_target_sd_s(2.0 / 12.0, 2.0 * KG_H, 600.0, 3600.0);
+        near(last, 97.6_f64.hypot(19.9), 0.3);
+    }
+
+    // A second way: generalised least squares over 60 readings of the walk, whose covariance is
+    // w·min(tᵢ, tⱼ). With C⁻¹ tridiagonal, 1/(tᵀ C⁻¹ t) falls out of the increments' own variances.
+    #[test]
+    fn no_reading_between_the_ends_helps_against_a_walk() {
+        let (w, dt, n) = (0.007_f64.powi(2) / 60.0, 10.0, 60_usize);
+        let mut covariance: Vec<Vec<f64>> =
+            (1..=n).map(|i| (1..=n).map(|j| w * dt * i.min(j) as f64).collect()).collect();
+        let times: Vec<f64> = (1..=n).map(|i| dt * i as f64).collect();
+        let weights = solved(&mut covariance, times.clone());
+        let information: f64 = weights.iter().zip(&times).map(|(a, b)| a * b).sum();
+        let bound = Wandering::by_kg_in_s(0.007, 60.0).unwrap().slope_sd_kg_s(dt * n as f64);
+        near(bound, information.powf(-0.5), 1e-9);
+    }
+
+    /// x of A x = b by Gauss's elimination, A symmetric and positive.
+    fn solved(a: &mut [Vec<f64>], mut b: Vec<f64>) -> Vec<f64> {
+        let n = b.len();
+        for pivot in 0..n {
+            for row in pivot + 1..n {
+                let factor = a[row][pivot] / a[pivot][pivot];
+                let above = a[pivot].clone();
+                a[row].iter_mut().zip(&above).for_each(|(x, y)| *x -= factor * y);
+                b[row] -= factor * b[pivot];
+            }
+        }
+        for row in (0..n).rev() {
+            let known: f64 = (row + 1..n).map(|column| a[row][column] * b[column]).sum();
+            b[row] = (b[row] - known) / a[row][row];
+        }
+        b
+    }
+
     #[test]
     fn slow_noise_eats_the_benefit_of_many_samples() {
         for (tau, factor) in [(1.0, 4.47), (5.0, 10.0), (20.0, 20.0)] {
@@ -209,6 +310,12 @@ mod tests {
                 prop_assert!(line.slope_sd_kg_s().is_finite() && line.level_sd_kg().is_finite());
                 prop_assert!(line.covariance_kg2_s().is_finite());
                 prop_assert!(fair(line.time_to_target_sd_s(d, a)));
+            }
+            for walk in [Wandering::by_kg_in_s(a, b), Wandering::by_kg_in_s(0.01, 60.0)] {
+                let Some(walk) = walk else { continue };
+                prop_assert!(fair(walk.walked_kg(c)) && fair(walk.slope_sd_kg_s(d)));
+                prop_assert!(fair(walk.time_to_target_sd_s(a, b, c, d)));
+                prop_assert!(fair(walk.time_to_target_sd_s(1.0, 1e-3, c, d)));
             }
             prop_assert!(fair(correlation_inflation(a, b)) && fair(correlation_inflation(0.1, b)));
             let settled = settled_trend(a, b);

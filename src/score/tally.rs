@@ -337,8 +337,10 @@ impl Tally {
                 self.miss_unless(told, event.t_s, "flame out not told");
             }
             if event.is_fault() {
-                let fault = |h: &Happening| {
-                    matches!(h.what, What::SensorFault { .. }) && within(h.seen, 60.0)
+                let its = |name: &str| event.sensor.as_deref().is_none_or(|its| its == name);
+                let fault = |h: &Happening| match h.what {
+                    What::SensorFault { sensor, .. } => its(sensor.name()) && within(h.seen, 60.0),
+                    _ => false,
                 };
                 let told = said.happenings.iter().any(fault);
                 self.faults.count(told);

@@ -86,7 +86,7 @@ fn a_forecast_that_would_be_too_early_to_make_is_not_asked_for() {
 fn a_target_is_told_in_time_too_early_or_never() {
     let reached = |t_s| notice(t_s, Alarm::TargetReached, AlarmState::Raised);
     let tally_of = |truth: &Truth, notices| Tally::of(truth, &Said { notices, ..Said::default() });
-    let told = tally_of(&truth(&[]), vec![reached(1000.0), reached(4860.0), reached(5300.0)]);
+    let told = tally_of(&truth(&[]), vec![reached(4190.0), reached(4860.0), reached(5300.0)]);
     assert_eq!((&told.reached_after_s[..], told.false_reached), (&[60.0][..], 1));
     let untold = tally_of(&truth(&[]), Vec::new());
     assert_eq!(untold.reached_after_s, [f64::INFINITY]);
@@ -201,6 +201,10 @@ fn a_flame_out_a_failed_sensor_and_a_dry_pot_must_be_told_in_time() {
     let in_time = Tally::of(&dry, &said(1290.0, 2050.0, 3400.0));
     let all = Found { there: 1, found: 1 };
     assert_eq!((in_time.flame_out, in_time.faults, in_time.dry), (all, all, all));
+    let mut of_the_scale = dry.clone();
+    of_the_scale.events[1].sensor = Some("scale".to_owned());
+    let other = Tally::of(&of_the_scale, &said(1290.0, 2050.0, 3400.0));
+    assert_eq!(other.faults, Found { there: 1, found: 0 });
     let late = Tally::of(&dry, &said(1310.0, 2061.0, 3401.0));
     let none = Found { there: 1, found: 0 };
     assert_eq!((late.flame_out, late.faults, late.dry), (none, none, none));
