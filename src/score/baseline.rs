@@ -244,6 +244,7 @@ impl Trend {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::physics::bounds;
 
     /// 3 kg/h from 20 kg, with a ripple of ±5 g.
     fn falling() -> Vec<(f64, f64)> {
@@ -265,6 +266,45 @@ mod tests {
             assert!(left.p10 < left.p50 && left.p50 < left.p90);
             assert!((last.evaporation_kg_h.unwrap() - 3.0).abs() < 0.1);
         }
+    }
+
+    // The line's standard error by the handbook's bounds, the trend's by its own steady state. The ripple
+    // of ±5 g is taken for white noise of 5 g.
+    #[test]
+    fn their_intervals_are_those_of_the_textbook() {
+        let outset = Outset { beside_kg: 7.0, target_kg: Some(17.0) };
+        let width = |said: &Said| {
+            let left = said.readings.last().unwrap().target_in_s.unwrap();
+            (left.p90 - left.p50, left.p50)
+        };
+        let (wide_s, p50) = width(&straight_line(&falling(), &outset));
+        let line = bounds::Line::new(0.005, 600.0, 1.0).unwrap();
+        let sd_s = p50 * line.slope_sd_kg_s() / (3.0 / 3600.0);
+        assert!((wide_s / (1.2816 * sd_s) - 1.0).abs() < 0.02, "{wide_s} s, {sd_s} s");
+
+        // Settled: the Riccati equation's closed form, P₁₁ = √(q (w + 2√(qR))), P₀₁ = √(qR) and P₀₀ =
+        // √(R (w + 2√(qR))). The ripple changes its sign each second, so that it looks like R = 2 · 5² g².
+        let (wide_s, p50) = width(&trend_filter(&falling(), &outset));
+        let (noise, rate) = (2.0 * 0.005 * 0.005, 3.0 / 3600.0);
+        let cross = (SLOPE_NOISE * noise).sqrt();
+        let both = LEVEL_NOISE + 2.0 * cross;
+        let (level, slope) = ((noise * both).sqrt(), (SLOPE_NOISE * both).sqrt());
+        let sd_s = (level + 2.0 * p50 * cross + p50 * p50 * slope).sqrt() / rate;
+        assert!((wide_s / (1.2816 * sd_s) - 1.0).abs() < 0.05, "{wide_s} s, {sd_s} s");
+    }
+
+    // A pot that lost 3 kg/h and then 1 kg/h for eleven minutes: the line has forgotten the first half hour.
+    #[test]
+    fn the_line_looks_back_ten_minutes() {
+        let mut turned = falling();
+        let last_kg = turned.last().unwrap().1;
+        turned.extend((0..660).map(|s| (1800.5 + f64::from(s), last_kg - f64::from(s) / 3600.0)));
+        let said = straight_line(&turned, &Outset { beside_kg: 7.0, target_kg: Some(17.0) });
+        let rate = said.readings.last().unwrap().evaporation_kg_h.unwrap();
+        assert!((rate - 1.0).abs() < 0.01, "{rate}");
+        let before = said.readings.iter().find(|now| now.at.seconds() > 2100.0).unwrap();
+        let rate = before.evaporation_kg_h.unwrap();
+        assert!((1.7..2.3).contains(&rate), "{rate} half way through the window");
     }
 
     #[test]

@@ -177,6 +177,66 @@ mod tests {
     }
 
     #[test]
+    fn near_is_two_minutes_or_a_tenth_whichever_is_more() {
+        let forecast = |left_s, p50| {
+            let said = Some(crate::watch::action::Spread { p10: 0.0, p50, p90: 1e9 });
+            Forecast { left_s, said }
+        };
+        assert!(forecast(300.0, 419.0).is_near() && !forecast(300.0, 421.0).is_near());
+        assert!(forecast(3600.0, 3245.0).is_near() && !forecast(3600.0, 3235.0).is_near());
+    }
+
+    /// What must be reached, as it was set out before anything was built.
+    #[test]
+    fn the_limits_are_those_that_were_set() {
+        use Must::{AtLeast, AtMost, Within};
+        let all = [of_the_curve(&Tally::default()), of_the_events(&Tally::default())].concat();
+        let limits = [
+            ("target_error", AtMost(0.06)),
+            ("target_near", AtLeast(0.72)),
+            ("target_covered", Within(0.7, 0.9)),
+            ("evaporation_error", AtMost(0.03)),
+            ("contents_error", AtMost(0.015)),
+            ("moves_found", AtLeast(0.98)),
+            ("moves_false", AtMost(1.0)),
+            ("moves_kg", AtMost(0.020)),
+            ("lids_found", AtLeast(0.98)),
+            ("stirs_found", AtLeast(0.95)),
+            ("catches_unwarned", AtMost(0.02)),
+            ("warned_at", Within(0.3, 0.8)),
+            ("catching_tended", AtMost(1.0)),
+            ("catching_early", AtMost(1.0)),
+            ("flame_out_told", AtLeast(1.0)),
+            ("dry_told", AtLeast(1.0)),
+            ("faults_told", AtLeast(1.0)),
+        ];
+        for (key, must) in limits {
+            let figure = all.iter().find(|figure| figure.key == key).unwrap();
+            assert_eq!(figure.must, must, "{key}");
+        }
+    }
+
+    #[test]
+    fn rates_are_per_ten_and_per_fifty_hours() {
+        let tally = Tally {
+            hours: 20.0,
+            tended_hours: 100.0,
+            early_hours: 25.0,
+            tended_catching: 3,
+            early_catching: 1,
+            false_moves: 4,
+            alerts: 60,
+            contents: (0..=100).map(f64::from).collect(),
+            ..Tally::default()
+        };
+        let all = [of_the_curve(&tally), of_the_events(&tally)].concat();
+        let value = |key| all.iter().find(|figure| figure.key == key).unwrap().value.unwrap();
+        assert_eq!((value("catching_tended"), value("catching_early")), (1.5, 2.0));
+        assert_eq!((value("moves_false"), value("alerts")), (2.0, 3.0));
+        assert_eq!(value("contents_error"), 95.0);
+    }
+
+    #[test]
     fn a_forecast_that_is_not_given_is_as_wrong_as_can_be() {
         let unknown = Forecast { left_s: 300.0, said: None };
         assert_eq!(median([unknown.error(); 3].into_iter()), Some(f64::INFINITY));
