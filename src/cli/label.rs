@@ -190,3 +190,41 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         false => write!(out, "{}", label::text(&dated)),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::moment::Moment;
+    use crate::watch::action::What;
+
+    const KITCHEN: &str = "[site]\naltitude_m = 40\n[[pot]]\nname = \"big\"\n\
+        base_diameter_m = 0.40\ntare_kg = 6.2\nlid_kg = 1.35\n";
+    const BATCH: &str = "name = \"base\"\npot = \"big\"\nallergens = []\n[start]\ncontents_kg = 20\n\
+        lid = \"off\"\ncomposition = { water = 0.9, solids = 0.1 }\n";
+
+    /// What a label of the batch contains after something was put in, and was put right to be this.
+    fn contains(kg: f64, name: Option<&str>) -> Vec<Allergen> {
+        let kitchen = Kitchen::parse("kitchen.toml", KITCHEN).unwrap();
+        let batch = batch::parse_whole("batch.toml", BATCH, &kitchen, &|_| None).unwrap();
+        let mut recipe = batch.recipe;
+        let happened = |s: i64, what| {
+            let at = Moment::from_ms(1000 * s);
+            Happening { at, seen: at, what }
+        };
+        let name = name.map(str::to_owned);
+        let put_in = vec![
+            happened(600, What::Added { kg: 0.4, sd_kg: 0.01, name: None }),
+            happened(900, What::Corrected { kg, name, ago_s: 300.0 }),
+        ];
+        let more = unplanned(put_in, &recipe, &kitchen);
+        recipe.later.extend(more);
+        recipe.contains()
+    }
+
+    #[test]
+    fn what_the_cook_says_went_in_beside_the_plan_is_on_the_label() {
+        assert_eq!(contains(0.4, Some("double cream")), [Allergen::Milk]);
+        assert_eq!(contains(0.4, Some("water")), []);
+        assert_eq!(contains(0.0, None), [], "nothing went in after all");
+    }
+}

@@ -202,9 +202,7 @@ impl PotLife {
             post.hold(Message::reading(&post.topics, &self.name, json, self.rhythm.reading_s));
             if let Some(homie) = &post.homie {
                 homie.show(&self.name, now);
-                for notice in self.story.raised() {
-                    homie.alert(&self.name, notice.alarm, Some(&notice.why_now(now)));
-                }
+                self.story.raised().for_each(|notice| homie.stands(&self.name, notice, now));
             }
         }
     }
