@@ -227,6 +227,25 @@ fn what_leaves_is_known_again_after_the_lid_has_moved() {
     }
 }
 
+// 4.5 kg less the lid's 1.35 is within a fifth of the 4.0 that were planned, and so are 4.5 kg.
+#[test]
+#[ignore = "taken for a stir and 3.15 kg under a lid that stays on"]
+fn a_lid_put_aside_a_stir_and_a_pour_in_one_movement_are_all_three() {
+    for seed in SEEDS {
+        let mut kitchen = boiling(seed, &[THINNING]);
+        kitchen.move_lid(true, false);
+        kitchen.stand(400);
+        kitchen.move_lid(false, false);
+        kitchen.stir(15, 0.0);
+        kitchen.pour(4.5, 20.0, 10);
+        kitchen.stand(300);
+        moves_are(&kitchen, &[4.5], 0.06);
+        let last = kitchen.shown.last().unwrap();
+        assert_eq!(last.lid, Some(Lid::Off));
+        assert!((last.contents_kg.unwrap() - kitchen.kg).abs() < 0.10, "{last:?}");
+    }
+}
+
 // The plan says that the lid is off; it is on, and nobody said so.
 #[test]
 fn a_watch_that_begins_under_a_lid_sees_the_lid() {
