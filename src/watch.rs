@@ -45,6 +45,7 @@ pub mod set_aside;
 pub mod setting;
 pub mod settle;
 pub mod standing;
+pub mod still;
 mod trace;
 #[cfg(test)]
 mod trial;

@@ -29,13 +29,9 @@ use super::senses::{ProbeSense, ScaleSense, Turn};
 use super::set_aside::SetAside;
 use super::setting::Setting;
 use super::settle::Settle;
+use super::still::Still;
 use super::warmth::{Change, Warmth};
 
-/// Doubt about the rate of loss below the boil, as a share of itself, before it was seen.
-const BELOW_BOIL_DOUBT: f64 = 0.4;
-/// k_pot of a gravy, less than that of clean water ([`evaporation::K_POT_PRIOR`]): floating oil and a skin
-/// cover part of it (judgement; no published factor was found). The scale then shows the pot's own.
-const K_GRAVY: f64 = 0.9;
 /// A pot that lost less than this, as a share of what a still surface loses, did not boil before.
 const STILL_SHARE: f64 = 1.1;
 /// This near the boil a pot may boil without the probe showing it, K.
@@ -72,6 +68,7 @@ pub(super) struct Pot {
     pub(super) blind: bool,
     /// When the lid last moved or the boil began: since then its leak is being learnt.
     pub(super) leak_since_s: f64,
+    still: Still,
     pub(super) alarms: Alarms,
     pub(super) handled_s: f64,
     pub(super) dilution_s: f64,
@@ -147,6 +144,7 @@ impl Pot {
             spoon_kg: 0.0,
             blind: false,
             leak_since_s: 0.0,
+            still: Still::default(),
             alarms: Alarms::default(),
             handled_s: f64::NEG_INFINITY,
             dilution_s: f64::NEG_INFINITY,
@@ -303,6 +301,7 @@ impl Pot {
             return;
         }
         self.expect_boil(after_c);
+        self.learn_still(after_c);
         let (before, after) = (self.below_boil_kg_s(before_c), self.below_boil_kg_s(after_c));
         if let (Some(before), Some(after), Some(contents)) = (before, after, &mut self.contents) {
             if before > 1e-7 {
@@ -335,8 +334,17 @@ impl Pot {
         let area_m2 = self.setting.pot.area_m2();
         let surface_c = c.min(self.warmth.boil_c() - 1.0);
         let room = &evaporation::Room::KITCHEN;
-        let open = evaporation::below_boil_kg_s(area_m2, surface_c, room, K_GRAVY)?;
+        let open = evaporation::below_boil_kg_s(area_m2, surface_c, room, self.still.share())?;
         Some(if self.lid_on { heat::LEAK * open } else { open })
+    }
+
+    fn learn_still(&mut self, c: f64) {
+        let Some(contents) = self.contents.as_ref().filter(|_| !self.lid_on) else { return };
+        let rate = (contents.rate_kg_s(), contents.rate_sd_kg_s());
+        if let Some(below) = self.below_boil_kg_s(c) {
+            let handbook = below / self.still.share();
+            self.still.learn(self.warmth.boil_c() - c, rate, handbook);
+        }
     }
 
     pub(super) fn foretell_boil(&mut self) {
@@ -358,7 +366,7 @@ impl Pot {
                 contents.loosen_once(0.1 * rate);
                 return;
             }
-            contents.set_rate(rate, BELOW_BOIL_DOUBT * rate + 1e-5);
+            contents.set_rate(rate, self.still.doubt() * rate + 1e-5);
         }
     }
 
