@@ -306,8 +306,7 @@ impl Tally {
         }
         let raised = said.notices.iter().filter(|n| is_raised(n, &[Alarm::Catching]));
         for t_s in raised.map(|notice| notice.at.seconds()) {
-            let right = truth.neglect().is_some_and(|(from, to)| t_s >= from && t_s <= to + 600.0);
-            if right {
+            if truth.is_left_to_catch(t_s) {
                 continue;
             }
             self.tended_catching += u32::from(truth.caught_s.is_none());

@@ -131,12 +131,25 @@ impl Truth {
     #[must_use]
     pub fn neglect(&self) -> Option<(f64, f64)> {
         let caught_s = self.caught_s?;
-        let stirs = || self.events.iter().filter(|e| e.what == "stirred" || e.what == "blended");
+        let stirs = || self.stirs();
         if stirs().any(|e| (e.t_s..e.end_s()).contains(&caught_s)) {
             return None;
         }
         let ends = stirs().map(TrueEvent::end_s).filter(|end_s| *end_s <= caught_s);
         Some((ends.fold(0.0, f64::max), caught_s))
+    }
+
+    fn stirs(&self) -> impl Iterator<Item = &TrueEvent> {
+        self.events.iter().filter(|e| e.what == "stirred" || e.what == "blended")
+    }
+
+    /// Whether the bottom is left to catch at `t_s`, or has caught and nobody has stirred since.
+    #[must_use]
+    pub fn is_left_to_catch(&self, t_s: f64) -> bool {
+        self.neglect().is_some_and(|(from_s, caught_s)| {
+            let after = self.stirs().map(TrueEvent::end_s).filter(|end_s| *end_s > caught_s);
+            (from_s..=after.fold(self.secs, f64::min)).contains(&t_s)
+        })
     }
 
     /// Whether `t_s` lies from `before_s` before to `after_s` after one of these events.

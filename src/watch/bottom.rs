@@ -66,9 +66,10 @@ pub const PRIOR_SD: f64 = 0.8;
 const DOSE_50: f64 = 1092.0;
 /// Index at which the cook is asked to stir within the next minutes: about half the time to 1.
 pub const DUE: f64 = 0.25;
-/// Index at which the pot must be stirred at once: the reminder has stood for long by then, and four
-/// pots in five would have caught.
-const AT_ONCE: f64 = 2.0;
+/// Index at which the pot must be stirred at once: the reminder has stood for long by then, and seven
+/// pots in eight would have caught, e^(1.15 σ) with σ = [`PRIOR_SD`]; and the same under a lid at the
+/// boil, where a flame turned by 40 % is not seen: σ = 1.3.
+const AT_ONCE: (f64, f64) = (2.5, 4.4);
 /// Sooner after a stir than this no bottom is told to catch, whatever the flame, unless a probe under
 /// it says so, s: the trade stirs every 5 minutes at the most (common practice, no source).
 const SOONEST_S: f64 = 180.0;
@@ -103,6 +104,8 @@ pub struct State {
     pub total_solids: f64,
     /// Temperature under the base, °C, where it is measured.
     pub base_c: Option<f64>,
+    /// Whether a lid hides what the flame does now.
+    pub hidden: bool,
 }
 
 /// The bottom of one pot.
@@ -197,7 +200,8 @@ impl Bottom {
     #[must_use]
     pub fn is_catching(&self) -> bool {
         let credible = self.since_s > SOONEST_S || self.measured_k.is_some();
-        credible && self.index() > AT_ONCE
+        let hidden = self.last.is_some_and(|state| state.hidden) && self.measured_k.is_none();
+        credible && self.index() > if hidden { AT_ONCE.1 } else { AT_ONCE.0 }
     }
 
     /// Whether a crust may be growing now, which changes the heat that comes through the base.

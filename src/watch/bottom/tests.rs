@@ -1,7 +1,13 @@
 use super::*;
 
 fn state(flux: f64) -> State {
-    State { pot_c: 98.0, flux: Some(flux), total_solids: TYPICAL_SOLIDS, base_c: None }
+    State {
+        pot_c: 98.0,
+        flux: Some(flux),
+        total_solids: TYPICAL_SOLIDS,
+        base_c: None,
+        hidden: false,
+    }
 }
 
 fn left_until(index: f64, flux: f64, start: [f64; 5]) -> u32 {
@@ -112,7 +118,7 @@ fn a_pot_stirred_two_minutes_ago_is_not_told_to_catch_unless_a_probe_under_it_sa
             let base_c = base_c.filter(|_| s > 60).or_else(|| base_c.map(|_| 110.0));
             bottom.second(&State { base_c, ..hot });
         }
-        assert!(bottom.index() > AT_ONCE, "{}", bottom.index());
+        assert!(bottom.index() > AT_ONCE.0, "{}", bottom.index());
         bottom.is_catching()
     };
     assert!(!stirred(None, 160));
