@@ -34,6 +34,8 @@ const AGREE_SURE: usize = 3;
 const LOUDER: usize = 12;
 /// Three seconds that differ from the three before by so many σ_m are still on their way.
 const ON_ITS_WAY: f64 = 3.0;
+/// More than the hardest boil takes away in three seconds, kg: 19 kg an hour.
+const BOILED_OFF_KG: f64 = 0.016;
 /// A dip of this share of the lid's weight is the lid in somebody's hand.
 const LIFTED: f64 = 0.65;
 /// A spread that no simmer makes but a hand does, kg.
@@ -294,7 +296,8 @@ impl Open {
         let (Some(now), Some(before)) = (recent.get(..n), recent.get(n..2 * n)) else {
             return true;
         };
-        (sum(now) - sum(before)).abs() / n as f64 > ON_ITS_WAY * mean_sd_kg + 0.004
+        (sum(now) - sum(before)).abs() / n as f64
+            > (ON_ITS_WAY * mean_sd_kg + 0.004).max(BOILED_OFF_KG)
     }
 
     /// Seconds that must agree.
