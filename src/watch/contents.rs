@@ -152,9 +152,13 @@ impl Contents {
     /// Takes in the level of a second at rest; returns true where the slope broke.
     pub fn update(&mut self, level_kg: f64, mean_sd_kg: f64) -> bool {
         let variance = mean_sd_kg * mean_sd_kg;
+        let gap = self.age_s > self.seen_s + GAP_S;
+        if gap {
+            self.block = Block::default();
+        }
         self.correct(level_kg, variance);
         let broke = self.watch_slope(level_kg, mean_sd_kg);
-        if broke || self.age_s > self.seen_s + GAP_S {
+        if broke || gap {
             self.walk.interrupted();
         }
         self.seen_s = self.age_s;

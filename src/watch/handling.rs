@@ -143,7 +143,11 @@ impl Case<'_> {
         let lifted = self.disturbance.lid_lifted_s > 0.0 && !back;
         let next = &self.planned_kg[..self.planned_kg.len().min(1)];
         let added = food_kg > self.small_kg && is_planned(next, food_kg);
-        let added = added && lifted && !is_planned(self.planned_kg, self.step_kg);
+        let off_kg =
+            |kg: f64| next.iter().map(|plan| (kg - plan).abs()).fold(f64::INFINITY, f64::min);
+        let alone =
+            is_planned(self.planned_kg, self.step_kg) && off_kg(self.step_kg) < off_kg(food_kg);
+        let added = added && lifted && !alone;
         let ladled = within(-food_kg, LADLE_KG);
         (added || ladled).then_some(food_kg)
     }

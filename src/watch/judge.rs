@@ -109,7 +109,7 @@ pub(super) struct Pot {
     pub(super) flame_before_w: f64,
     pub(super) first_loads: Vec<f64>,
     /// Levels at rest that are not yet believed: the last seconds before a hand comes are its own.
-    pub(super) unproven: VecDeque<(f64, f64)>,
+    pub(super) unproven: VecDeque<(f64, f64, f64)>,
     probe_now: Option<f64>,
     pub(super) base: Option<(f64, f64)>,
     pub(super) now_s: f64,

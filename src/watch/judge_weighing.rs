@@ -12,6 +12,8 @@ use super::settle::Verdict;
 
 /// Seconds of rest that must follow a level before it is believed.
 const PROOF_S: usize = 3;
+/// A level this old is none any more, s.
+const STALE_S: f64 = 20.0;
 
 impl Pot {
     pub(super) fn weigh(&mut self, t_s: f64, actions: &mut Actions) {
@@ -26,7 +28,7 @@ impl Pot {
         let lid_kg = if self.lid_on { self.setting.pot.lid_kg } else { 0.0 };
         let predicted_kg = level_kg + on_top_kg;
         match self.settle.second(t_s, second, predicted_kg, sd_kg, lid_kg) {
-            Verdict::Rest { level_kg, sd_kg } => self.at_rest(level_kg - on_top_kg, sd_kg),
+            Verdict::Rest { level_kg, sd_kg } => self.at_rest(t_s, level_kg - on_top_kg, sd_kg),
             Verdict::Disturbed => self.unproven.clear(),
             Verdict::Settled(disturbance) => self.settled(&disturbance, actions),
         }
@@ -38,18 +40,20 @@ impl Pot {
         self.setting.pot.tare_kg + lid_kg + self.spoon_kg
     }
 
-    fn at_rest(&mut self, level_kg: f64, sd_kg: f64) {
-        self.unproven.push_back((level_kg, sd_kg));
+    fn at_rest(&mut self, t_s: f64, level_kg: f64, sd_kg: f64) {
+        // After a gap the levels before it are no proof of anything now.
+        self.unproven.retain(|(then_s, ..)| t_s - then_s < STALE_S);
+        self.unproven.push_back((t_s, level_kg, sd_kg));
         if self.unproven.len() <= PROOF_S {
             return;
         }
-        let (Some(contents), Some((level_kg, sd_kg))) =
+        let (Some(contents), Some((then_s, level_kg, sd_kg))) =
             (&mut self.contents, self.unproven.pop_front())
         else {
             return;
         };
         let before = contents.rate_kg_s();
-        if contents.update(level_kg - PROOF_S as f64 * before, sd_kg) {
+        if contents.update(level_kg - (t_s - then_s) * before, sd_kg) {
             let state = self.heat_state();
             let learning = self.now_s - self.leak_since_s < heat::LEAK_LEARNT_S;
             if let Some(state) = state.filter(|s| s.boiling && s.lid_on && !learning) {

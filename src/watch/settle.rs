@@ -288,7 +288,8 @@ impl Open {
     /// A thin stream in or out is as quiet as rest, and three seconds of it agree: the level creeps.
     fn is_on_its_way(&self, mean_sd_kg: f64) -> bool {
         let n = self.agree();
-        if self.loud {
+        // Once a second the level of a hard boil lags as far; only a spread tells a stream from it.
+        if self.loud || n > AGREE_SURE {
             return false;
         }
         let sum = |seconds: &[&Second]| seconds.iter().map(|s| s.mean_kg).sum::<f64>();

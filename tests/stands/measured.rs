@@ -143,7 +143,6 @@ fn a_gap_of_seconds_is_nothing() {
 }
 
 #[test]
-#[ignore = "a level from before the gap is believed after it: what boiled off meanwhile is told as taken"]
 fn what_boils_off_in_a_gap_of_minutes_was_not_ladled_out() {
     for seed in SEEDS {
         for gap_s in [60, 180, 600] {
