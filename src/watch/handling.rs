@@ -111,7 +111,12 @@ pub fn judge(
     }
     let put = lid_alone(step_kg, step_sd_kg, before, still_planned_kg);
     let exact = (step_kg.abs() - before.lid_kg).abs() <= (4.0 * step_sd_kg).max(LID_EXACT_KG);
-    let pour_s = if exact { LONG_POUR_S } else { POUR_S };
+    // A stir before it leans on the load, so that a lid laid on may look like a pour.
+    let pour_s = match (exact, shaking) {
+        (true, Shaking::Stirred) => f64::INFINITY,
+        (true, _) => LONG_POUR_S,
+        (false, _) => POUR_S,
+    };
     let poured = step_kg > 0.0 && disturbance.poured_s >= pour_s;
     if let Some(lid) = put.filter(|_| !poured) {
         return Verdict { lid: Some(lid), shaking: firm(disturbance, shaking), ..nothing };
@@ -346,6 +351,8 @@ mod tests {
         assert_eq!(judge(&slow, 1.31, 0.004, &before(false), &[]).lid, None);
         let long = Disturbance { poured_s: 9.0, ..slow };
         assert_eq!(judge(&long, 1.343, 0.004, &before(false), &[]).lid, None);
+        let stirred = Disturbance { shaken_s: 37.0, force_kg: 0.3, ..long };
+        assert_eq!(judge(&stirred, 1.343, 0.004, &before(false), &[]).lid, Some(LidMove::PutOn));
     }
 
     #[test]
