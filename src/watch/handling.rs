@@ -20,7 +20,7 @@
 use super::settle::Disturbance;
 
 /// Shaking that makes a stir, s.
-const STIR_S: f64 = 6.0;
+pub const STIR_S: f64 = 6.0;
 /// Shaking that makes a stir where something was poured or the lid moved, s.
 const FIRM_S: f64 = 15.0;
 /// A level on its way for this long was poured, s.

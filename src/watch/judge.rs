@@ -249,8 +249,7 @@ impl Pot {
         match turn {
             Some(Turn::Failed { since_s, why }) => {
                 if sensor == Sensor::Scale {
-                    self.settle.open_at(since_s);
-                    self.blind = true;
+                    self.lose_sight(since_s, actions);
                 }
                 self.happened(What::SensorFault { sensor, why: why.words() }, since_s, actions);
             }

@@ -158,6 +158,14 @@ impl Settle {
         self.open.as_ref().map_or(0.0, |open| f64::from(open.shaken))
     }
 
+    /// The load is lost from sight: when the open disturbance began, and how long it shook until now.
+    pub fn cut_short(&mut self) -> Option<(f64, f64)> {
+        let open = self.open.as_mut()?;
+        let shaken = std::mem::take(&mut open.shaken);
+        open.force_sum_kg = 0.0;
+        Some((open.began_s, f64::from(shaken)))
+    }
+
     /// σ_w, kg.
     #[must_use]
     pub const fn within_kg(&self) -> f64 {
@@ -356,8 +364,7 @@ impl Open {
 
 /// Moves a root mean square towards a new square.
 fn follow(rms: &mut f64, gain: f64, square: f64) {
-    let now = *rms * *rms;
-    *rms = (now + gain * (square - now)).sqrt().max(LEAST_KG);
+    *rms = (*rms * *rms + gain * (square - *rms * *rms)).sqrt().max(LEAST_KG);
 }
 
 fn range(values: impl Iterator<Item = f64>) -> (f64, f64) {
@@ -371,8 +378,7 @@ mod tests {
     /// Steps that are seen while the level goes from 14 kg by `by_kg` within `over_s`.
     fn steps(by_kg: f64, over_s: f64) -> Vec<f64> {
         let (mut settle, mut believed_kg, mut steps) = (Settle::default(), 14.0, Vec::new());
-        for s in 0..240 {
-            let t = f64::from(s);
+        for (s, t) in (0..240).map(|s| (s, f64::from(s))) {
             let noise_kg = 0.007 * [0.3, -1.2, 0.9, -0.1, 1.4, -0.8, -0.5][s as usize % 7];
             let mean_kg = 14.0 + by_kg * ((t - 150.0) / over_s).clamp(0.0, 1.0) + noise_kg;
             let second = Second { mean_kg, spread_kg: 0.013, samples: 10 };

@@ -5,7 +5,7 @@ use dekchi::watch::action::Alarm;
 use dekchi::watch::event::CookSays;
 
 use super::kitchen::{GOOD, Kitchen, Line, Platform, plan};
-use super::{SEEDS, raised_s};
+use super::{SEEDS, events, raised_s, stirs};
 
 /// Read once a second, to be quick.
 const SLOWLY: Platform = Platform { hz: 1, ..GOOD };
@@ -87,6 +87,34 @@ fn a_pot_that_is_left_is_told_to_be_stirred_and_then_to_catch() {
         println!("stir due after {due:?}, catching after {catching:?} s");
         assert!(due.is_some_and(|s| (180..=600).contains(&s)), "stir due after {due:?} s");
         assert!(catching > due, "catching after {catching:?} s");
+    }
+}
+
+// A scale that fails while the spoon goes round must not keep the reminder silent.
+#[test]
+fn a_pot_whose_scale_fails_during_a_stir_is_still_told_to_be_stirred() {
+    for (seed, fault) in
+        SEEDS.into_iter().zip([Line::Silent, Line::Fails(Fault::Absent), Line::Silent])
+    {
+        let mut kitchen = Kitchen::boiling(SLOWLY, plan(&[]), seed);
+        kitchen.flame_w = 3400.0;
+        kitchen.stand(300);
+        kitchen.stir(20, 0.0);
+        kitchen.stand(300);
+        kitchen.stir(20, 0.0);
+        kitchen.stir(12, 0.0);
+        kitchen.scale = fault;
+        kitchen.stir(8, 0.0);
+        let stirred_s = kitchen.truth.last().unwrap().t_s;
+        let told = stirs(&kitchen);
+        kitchen.stand(900);
+        let due_s = raised_s(&kitchen, Alarm::StirDue, stirred_s).map(|s| s - stirred_s);
+        assert!(due_s.is_some_and(|s| (120..=700).contains(&s)), "stir due after {due_s:?} s");
+        kitchen.scale = Line::Well;
+        kitchen.stand(120);
+        assert!(stirs(&kitchen) <= told + 1, "one stir, told once: {:?}", events(&kitchen));
+        let since_s = kitchen.shown.last().unwrap().since_stir_s.unwrap();
+        assert!(since_s > 1000.0, "{since_s} s since the last stir");
     }
 }
 
