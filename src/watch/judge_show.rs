@@ -18,6 +18,8 @@ const DRIFT_DOUBT_KG: f64 = 0.035;
 const COOLS_K_S: f64 = -2e-3;
 /// A flame that was lit shows in the slope after this time, s.
 const LIT_S: f64 = 120.0;
+/// What was poured in has mixed with the rest after this time, s.
+const MIXES_S: f64 = 300.0;
 /// And makes no odds this near the boil, K.
 const FAR_K: f64 = 20.0;
 /// Water that is more than this share of the contents thins the gravy; less is an infusion.
@@ -53,6 +55,10 @@ impl Pot {
         if self.waits_for_additions() || self.is_served() || self.flame_is_changing() {
             return None;
         }
+        let warming = self.warming();
+        if warming.is_none() && self.is_far_below_boil() {
+            return None;
+        }
         let (puffs, puffs_sd) =
             if self.warmth.is_boiling() { self.puffs.rate_kg_s() } else { (0.0, 0.0) };
         forecast::target_in_s(&forecast::Now {
@@ -62,16 +68,23 @@ impl Pot {
             rate_sd_kg_s: contents.rate_sd_kg_s().hypot(puffs_sd),
             covariance: contents.covariance(),
             target_kg,
-            warming: self.warming(),
+            warming,
         })
     }
 
     /// Nobody can say when while the pot cools, or far below the boil over a flame lit just now.
     fn flame_is_changing(&self) -> bool {
         let cools = self.warmth.slope_k_s().is_some_and(|slope| slope < COOLS_K_S);
-        let far = self.warmth.true_c().is_some_and(|c| c < self.warmth.boil_c() - FAR_K);
-        let lit = far && self.warmth.slope_s() < LIT_S;
-        !self.warmth.is_boiling() && self.probe.fault().is_none() && (cools || lit)
+        let mixes = self.now_s - self.dilution_s < MIXES_S;
+        let lit = self.is_far_below_boil() && (mixes || self.warmth.slope_s() < LIT_S);
+        let boils = self.warmth.is_boiling() || self.probe.fault().is_some();
+        !boils && (cools || lit)
+    }
+
+    /// What leaves now says nothing of when it is right: it must be heated first.
+    fn is_far_below_boil(&self) -> bool {
+        let known = self.probe.fault().is_none() && !self.warmth.is_boiling();
+        known && self.warmth.true_c().is_some_and(|c| c < self.warmth.boil_c() - FAR_K)
     }
 
     fn warming(&self) -> Option<forecast::Warming> {
@@ -124,5 +137,26 @@ impl Pot {
             next_addition: next,
             raised: self.alarms.raised(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::watch::trial::stove;
+
+    #[test]
+    fn a_pot_that_cold_water_has_just_cooled_is_given_no_time_until_its_flame_shows() {
+        let mut stove = stove(0.13);
+        (stove.c, stove.kg_h, stove.k_min) = (94.0, 1.0, 1.0);
+        stove.stand(600);
+        stove.pour(1.1);
+        stove.pour(5.0);
+        (stove.c, stove.k_min, stove.kg_h) = (62.0, 0.3, 0.2);
+        stove.stand(200);
+        assert_eq!(stove.shown.as_ref().unwrap().target_in_s, None);
+        (stove.k_min, stove.kg_h) = (2.0, 0.4);
+        stove.stand(600);
+        let told = stove.shown.as_ref().unwrap().target_in_s.unwrap();
+        assert!((3600.0..4.0 * 3600.0).contains(&told.p50), "{told:?}");
     }
 }
