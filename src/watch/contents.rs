@@ -29,7 +29,7 @@ use super::walk::Walk;
 /// A drift is forgotten over this time, s.
 const DRIFT_TAU_S: f64 = 10_800.0;
 /// How far the rate wanders in ten minutes, as a share of itself.
-const WANDER: f64 = 0.015;
+const WANDER: f64 = 0.010;
 /// How far it goes besides while a crust grows on the base, which lets less heat through.
 const CRUST: f64 = 0.09;
 /// A break in slope is believed beyond this many standard deviations.

@@ -10,8 +10,8 @@
 //! comes back, so Q is the last one known, changed only as the leak past the lid changes.
 //!
 //! How much leaves past a lid nobody can say beforehand: a tight lid that sheds its heat returns most
-//! of the steam, one that rattles returns next to none. The prior is 0.20 ± 0.05 of the open rate (five
-//! lidded recordings of three pots by others show 0.18 to 0.24; other lids may differ more); a
+//! of the steam, one that rattles returns next to none. The prior is 0.20 ± 0.04 of the open rate (five
+//! lidded recordings of three pots by others show 0.18 to 0.24; twice their spread is allowed for); a
 //! slope that contradicts it within the first quarter of an hour is the lid's, later the flame's: then
 //! Q − L goes as the leak does, once that is known to a quarter again. What a lid let past when it
 //! was lifted is what it lets past when it is put back, but for how it sits.
@@ -30,7 +30,7 @@ const ROOM_C: f64 = 25.0;
 /// Share of the vapour that leaves past a lid, before this pot has shown its own.
 pub const LEAK: f64 = 0.20;
 /// Doubt about [`LEAK`], as a share of itself.
-pub const LEAK_DOUBT: f64 = 0.25;
+pub const LEAK_DOUBT: f64 = 0.20;
 /// A lid that was lifted and put back sits a little otherwise: doubt about its leak, as a share.
 const RESEATED: f64 = 0.15;
 /// A lid's leak is learnt for this long; then a new rate is the flame's doing, s.

@@ -93,9 +93,7 @@ fn a_pot_that_is_left_is_told_to_be_stirred_and_then_to_catch() {
 // A scale that fails while the spoon goes round must not keep the reminder silent.
 #[test]
 fn a_pot_whose_scale_fails_during_a_stir_is_still_told_to_be_stirred() {
-    for (seed, fault) in
-        SEEDS.into_iter().zip([Line::Silent, Line::Fails(Fault::Absent), Line::Silent])
-    {
+    for (seed, fault) in SEEDS.zip([Line::Silent, Line::Fails(Fault::Absent), Line::Silent]) {
         let mut kitchen = Kitchen::boiling(SLOWLY, plan(&[]), seed);
         kitchen.flame_w = 3400.0;
         kitchen.stand(300);
