@@ -29,7 +29,7 @@
 //! | … false per 10 h | Lid moves that found none; stirs that lie in no true handling's span, 1 min before to 1 min after. |
 //! | catches unwarned | The share of the catches before which neither `stir-due` nor `catching` stood raised between the end of the last stir (or the start) and the catch. |
 //! | warning at | (first moment at which either stood raised − end of the last stir)/(catch − end of the last stir), median. |
-//! | false `catching` | Raised, and not between the last stir and 10 min after a catch. Per 50 h of pots that never caught; and per 50 h of the first 45 min of all. |
+//! | false `catching` | Raised, and not between the last stir before a catch and the first one after it. Per 50 h of pots that never caught; and per 50 h of the first 45 min of all. |
 //! | alerts per hour | All that were raised. |
 //! | flame out told | The share of flames turned off or gone out (`flame` to 0 W) under a pot within 3 K of its boiling point after which, within 5 min, `going-cold` was raised or `off-boil` seen. |
 //! | boiling dry told | The share of pots whose water truly fell under 5 % of the start's before which `running-dry` was raised at least 10 min ahead. |
