@@ -15,7 +15,7 @@ use crate::keep::library::{Entry, Library};
 use crate::moment::{Moment, Wall};
 use crate::show::clock::{Clock, length};
 use crate::show::escape::printable;
-use crate::show::story::{AS_LIKELY_AS_NOT, Spans};
+use crate::show::story::{Spans, may_have_caught};
 use crate::show::{lines, recording, words};
 use crate::watch::action::{Action, AlarmState};
 use crate::watch::setting::Learnt;
@@ -222,7 +222,7 @@ fn story(library: &Library, number: i64) -> Result<Vec<(Moment, String)>, Failur
     }
     let mut caught = Spans::default();
     for now in library.snapshots(number)? {
-        caught.take(now.at, now.catch_index.map(|index| index >= AS_LIKELY_AS_NOT));
+        caught.take(now.at, may_have_caught(&now));
     }
     let began = caught.seconds().filter_map(|(from, _)| Moment::from_seconds(from));
     story.extend(began.map(|at| (at, "The bottom may have caught".to_owned())));

@@ -186,7 +186,7 @@ mod tests {
         assert!(forecast(3600.0, 3245.0).is_near() && !forecast(3600.0, 3235.0).is_near());
     }
 
-    /// What must be reached, as it was set out before anything was built.
+    /// The limits are fixed: a figure that falls short is shown as such.
     #[test]
     fn the_limits_are_those_that_were_set() {
         use Must::{AtLeast, AtMost, Within};

@@ -131,11 +131,10 @@ impl Truth {
     #[must_use]
     pub fn neglect(&self) -> Option<(f64, f64)> {
         let caught_s = self.caught_s?;
-        let stirs = || self.stirs();
-        if stirs().any(|e| (e.t_s..e.end_s()).contains(&caught_s)) {
+        if self.stirs().any(|e| (e.t_s..e.end_s()).contains(&caught_s)) {
             return None;
         }
-        let ends = stirs().map(TrueEvent::end_s).filter(|end_s| *end_s <= caught_s);
+        let ends = self.stirs().map(TrueEvent::end_s).filter(|end_s| *end_s <= caught_s);
         Some((ends.fold(0.0, f64::max), caught_s))
     }
 

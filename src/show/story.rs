@@ -30,7 +30,13 @@ pub use tally::Tally;
 pub const HAPPENINGS: usize = 600;
 
 /// The catch index at which a bottom is as likely to have caught as not.
-pub const AS_LIKELY_AS_NOT: f64 = 1.0;
+const AS_LIKELY_AS_NOT: f64 = 1.0;
+
+/// Whether the bottom has as likely caught as not; `None` where nothing is known of it.
+#[must_use]
+pub fn may_have_caught(now: &Snapshot) -> Option<bool> {
+    now.catch_index.map(|index| index >= AS_LIKELY_AS_NOT)
+}
 
 /// A batch as it went so far.
 #[derive(Debug, Clone, PartialEq)]
@@ -146,7 +152,7 @@ impl Story {
         self.boiling.take(at, now.boiling);
         let due = [Alarm::StirDue, Alarm::Catching].iter().any(|a| now.raised.contains(a));
         self.stir_due.take(at, Some(due));
-        self.may_have_caught.take(at, now.catch_index.map(|index| index >= AS_LIKELY_AS_NOT));
+        self.may_have_caught.take(at, may_have_caught(now));
         if self.reached.is_none() {
             self.aim.take(at, now.target_kg);
         }

@@ -7,7 +7,7 @@
 //! ```text
 //! dm = −r dt                      mass is conserved: no process noise of its own
 //! dd = −d/τ_d dt + √q dW
-//! dr = s_r dW                     heat is steady but for turns of the flame
+//! dr = s_r dW                     heat is steady but for turns of the flame and a crust that grows
 //! y  = m + d + v,   v ~ N(0, R)
 //! ```
 //!
@@ -30,7 +30,7 @@ use super::walk::Walk;
 const DRIFT_TAU_S: f64 = 10_800.0;
 /// How far the rate wanders in ten minutes, as a share of itself.
 const WANDER: f64 = 0.010;
-/// How far it goes besides while a crust grows on the base, which lets less heat through.
+/// How far it goes while a crust grows on the base, which lets less heat through.
 const CRUST: f64 = 0.09;
 /// A break in slope is believed beyond this many standard deviations.
 const BREAK_SD: f64 = 5.2;

@@ -20,17 +20,17 @@
 use super::settle::Disturbance;
 
 /// Shaking that makes a stir, s.
-pub const STIR_S: f64 = 6.0;
+const STIR_S: f64 = 6.0;
 /// Shaking that makes a stir where something was poured or the lid moved, s.
 const FIRM_S: f64 = 15.0;
 /// A level on its way for this long was poured, s.
 const POUR_S: f64 = 5.0;
-/// And this long where its weight is the lid's, s.
+/// And this long even if it was little, s.
+const DRIBBLE_S: f64 = 4.0;
+/// And only this long where its weight is the lid's, s.
 const LONG_POUR_S: f64 = 7.5;
 /// A lid is weighed as well as this, kg.
 const LID_EXACT_KG: f64 = 0.012;
-/// And this long even if it was little, s.
-const DRIBBLE_S: f64 = 4.0;
 /// Shaking that makes a blender, s.
 const BLEND_S: f64 = 120.0;
 /// A spoon left in the pot, kg.
@@ -143,18 +143,24 @@ impl Case<'_> {
             return None;
         }
         let food_kg = self.step_kg + self.before.lid_kg;
+        let ladled = within(-food_kg, LADLE_KG);
+        (ladled || self.is_next_with_the_lid_off(food_kg)).then_some(food_kg)
+    }
+
+    /// Whether `food_kg` is the next planned addition, poured in while the lid was lifted.
+    fn is_next_with_the_lid_off(&self, food_kg: f64) -> bool {
+        let Some(next_kg) = self.planned_kg.first() else { return false };
         // A stir with the lid in the other hand dips as deep, and comes back less a little steam.
         let back = self.step_kg.abs() <= DRIPS_KG;
         let lifted = self.disturbance.lid_lifted_s > 0.0 && !back;
-        let next = &self.planned_kg[..self.planned_kg.len().min(1)];
-        let added = food_kg > self.small_kg && is_planned(next, food_kg);
-        let off_kg =
-            |kg: f64| next.iter().map(|plan| (kg - plan).abs()).fold(f64::INFINITY, f64::min);
-        let alone =
-            is_planned(self.planned_kg, self.step_kg) && off_kg(self.step_kg) < off_kg(food_kg);
-        let added = added && lifted && !alone;
-        let ladled = within(-food_kg, LADLE_KG);
-        (added || ladled).then_some(food_kg)
+        let nearer = (food_kg - next_kg).abs() <= (self.step_kg - next_kg).abs();
+        let alone = is_planned(self.planned_kg, self.step_kg) && !nearer;
+        lifted && food_kg > self.small_kg && is_planned(self.next(), food_kg) && !alone
+    }
+
+    /// The next planned addition, where there is one.
+    fn next(&self) -> &[f64] {
+        self.planned_kg.get(..1).unwrap_or_default()
     }
 
     /// Whether the lid was put aside and the spoon taken out with it.
@@ -184,7 +190,7 @@ impl Case<'_> {
     fn is_left_in(&self) -> bool {
         let planned = |plan: &[f64]| is_planned(plan, self.step_kg);
         let firm = self.disturbance.shaken_s >= FIRM_S;
-        let due = planned(&self.planned_kg[..self.planned_kg.len().min(1)]);
+        let due = planned(self.next());
         let planned = due || (planned(self.planned_kg) && !firm);
         let poured = self.disturbance.poured_s >= DRIBBLE_S;
         !poured && is_spoon(self.step_kg, shaking(self.disturbance), self.before, planned)
@@ -218,7 +224,9 @@ fn is_spoon(step_kg: f64, shaking: Shaking, before: &Before, planned: bool) -> b
     may_be && !planned && within(step_kg, SPOON_KG)
 }
 
-fn shaking(disturbance: &Disturbance) -> Shaking {
+/// What a disturbance's shaking was.
+#[must_use]
+pub fn shaking(disturbance: &Disturbance) -> Shaking {
     if disturbance.shaken_s >= BLEND_S {
         Shaking::Blended
     } else if disturbance.shaken_s >= STIR_S && disturbance.force_kg > 0.1 {

@@ -26,6 +26,8 @@ use crate::physics::food::Proximate;
 use crate::physics::water;
 
 const U_W_M2_K: f64 = 17.0;
+/// Doubt about U, and so about L, as a share of it.
+pub const LOSS_DOUBT: f64 = 0.35;
 const ROOM_C: f64 = 25.0;
 /// Share of the vapour that leaves past a lid, before this pot has shown its own.
 pub const LEAK: f64 = 0.20;

@@ -340,9 +340,8 @@ impl Pot {
     fn learn_still(&mut self, c: f64) {
         let Some(contents) = self.contents.as_ref().filter(|_| !self.lid_on) else { return };
         let rate = (contents.rate_kg_s(), contents.rate_sd_kg_s());
-        if let Some(below) = self.below_boil_kg_s(c) {
-            let handbook = below / self.still.share();
-            self.still.learn(self.warmth.boil_c() - c, rate, handbook);
+        if let Some(expected) = self.below_boil_kg_s(c) {
+            self.still.learn(self.warmth.boil_c() - c, rate, expected);
         }
     }
 

@@ -23,8 +23,6 @@ const STIRRING_S: f64 = 5.0;
 const FALLING_K_S: f64 = -1.5e-3;
 /// Latent heat near the boil, J/kg (IAPWS-IF97 at 97 °C).
 const LATENT_J_KG: f64 = 2.264e6;
-/// How far the loss of the wall is known, as a share of it: so much may be left of no flame at all.
-const LOSS_DOUBT: f64 = 0.35;
 /// Flux under a lid that may lift it, W/m²: judgement, no source.
 const HARD_FLUX: f64 = 28_000.0;
 
@@ -162,7 +160,9 @@ impl Pot {
         }
         let raised = self.alarms.is_raised(Alarm::GoingCold);
         let nothing_w = if raised { 0.35 } else { 0.15 } * self.flame_before_w;
-        let gone = falling && !meant && left_w < nothing_w + LOSS_DOUBT * self.heat.loss_w(&state);
+        // So much may seem to be left of no flame at all.
+        let unsure_w = heat::LOSS_DOUBT * self.heat.loss_w(&state);
+        let gone = falling && !meant && left_w < nothing_w + unsure_w;
         let chilled = self.chill.is_some_and(|chill| chill.explains(self.now_s, state.pot_c));
         let alone = self.now_s - self.handled_s > ALONE_S && !self.settle.is_disturbed();
         self.cold_told |= raised;

@@ -84,7 +84,7 @@ impl Pot {
             // Whoever pours a pot out and back sees its bottom.
             self.bottom.as_mut().into_iter().for_each(Bottom::stirred);
         } else {
-            self.shaken(disturbance.began_s, disturbance.shaken_s, verdict.shaking, actions);
+            self.shaken(disturbance, verdict.shaking, actions);
         }
         if verdict.food_kg != 0.0 || verdict.lid.is_some() || verdict.shaking != Shaking::None {
             self.handled_s = self.now_s;
@@ -188,14 +188,14 @@ impl Pot {
     /// The scale shows nothing any more: a stir that was going on ends where it was seen last.
     pub(super) fn lose_sight(&mut self, since_s: f64, actions: &mut Actions) {
         self.blind = true;
-        let stirred = self.settle.cut_short().filter(|(_, for_s)| *for_s >= handling::STIR_S);
-        if let Some((began_s, for_s)) = stirred {
-            self.shaken(began_s, for_s, Shaking::Stirred, actions);
+        if let Some(so_far) = self.settle.cut_short(since_s) {
+            self.shaken(&so_far, handling::shaking(&so_far), actions);
         }
         self.settle.open_at(since_s);
     }
 
-    fn shaken(&mut self, began_s: f64, for_s: f64, shaking: Shaking, actions: &mut Actions) {
+    fn shaken(&mut self, disturbance: &Disturbance, shaking: Shaking, actions: &mut Actions) {
+        let for_s = disturbance.shaken_s;
         let (what, bottom): (What, fn(&mut Bottom)) = match shaking {
             Shaking::None => return,
             Shaking::Stirred => (What::Stirred { for_s }, Bottom::stirred),
@@ -206,7 +206,7 @@ impl Pot {
         }
         self.chill = None;
         self.habit.stirred(self.now_s);
-        self.happened(what, began_s, actions);
+        self.happened(what, disturbance.began_s, actions);
         self.bottom.as_mut().into_iter().for_each(bottom);
     }
 }

@@ -16,10 +16,10 @@ use super::judge::Pot;
 const DRIFT_DOUBT_KG: f64 = 0.035;
 /// A pot that falls by this has no flame under it, K/s: 0.12 K a minute.
 const COOLS_K_S: f64 = -2e-3;
-/// A flame that was lit shows in the slope after this time, s.
-const LIT_S: f64 = 120.0;
 /// What was poured in has mixed with the rest after this time, s.
 const MIXES_S: f64 = 300.0;
+/// A flame that was lit shows in the slope after this time, s.
+const LIT_S: f64 = 120.0;
 /// And makes no odds this near the boil, K.
 const FAR_K: f64 = 20.0;
 /// Water that is more than this share of the contents thins the gravy; less is an infusion.
@@ -56,7 +56,8 @@ impl Pot {
             return None;
         }
         let warming = self.warming();
-        if warming.is_none() && self.is_far_below_boil() {
+        // What leaves now says nothing of when it is right: it must be heated first.
+        if warming.is_none() && self.below_boil_k().is_some_and(|k| k > FAR_K) {
             return None;
         }
         let (puffs, puffs_sd) =
@@ -74,17 +75,17 @@ impl Pot {
 
     /// Nobody can say when while the pot cools, or far below the boil over a flame lit just now.
     fn flame_is_changing(&self) -> bool {
+        let Some(below_k) = self.below_boil_k() else { return false };
         let cools = self.warmth.slope_k_s().is_some_and(|slope| slope < COOLS_K_S);
         let mixes = self.now_s - self.dilution_s < MIXES_S;
-        let lit = self.is_far_below_boil() && (mixes || self.warmth.slope_s() < LIT_S);
-        let boils = self.warmth.is_boiling() || self.probe.fault().is_some();
-        !boils && (cools || lit)
+        let lit = mixes || self.warmth.slope_s() < LIT_S;
+        cools || (below_k > FAR_K && lit)
     }
 
-    /// What leaves now says nothing of when it is right: it must be heated first.
-    fn is_far_below_boil(&self) -> bool {
-        let known = self.probe.fault().is_none() && !self.warmth.is_boiling();
-        known && self.warmth.true_c().is_some_and(|c| c < self.warmth.boil_c() - FAR_K)
+    /// How far below its boiling point the probe shows a pot that does not boil, K.
+    fn below_boil_k(&self) -> Option<f64> {
+        let shows = self.probe.fault().is_none() && !self.warmth.is_boiling();
+        self.warmth.true_c().filter(|_| shows).map(|c| self.warmth.boil_c() - c)
     }
 
     fn warming(&self) -> Option<forecast::Warming> {

@@ -80,7 +80,7 @@ pub struct Disturbance {
     pub poured_s: f64,
 }
 
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 struct Open {
     began_s: f64,
     before_kg: f64,
@@ -158,12 +158,14 @@ impl Settle {
         self.open.as_ref().map_or(0.0, |open| f64::from(open.shaken))
     }
 
-    /// The load is lost from sight: when the open disturbance began, and how long it shook until now.
-    pub fn cut_short(&mut self) -> Option<(f64, f64)> {
+    /// The load is lost from sight at `at_s`: the disturbance so far, whose shaking is told then and not
+    /// again.
+    pub fn cut_short(&mut self, at_s: f64) -> Option<Disturbance> {
+        let mean_kg = self.mean_kg;
         let open = self.open.as_mut()?;
-        let shaken = std::mem::take(&mut open.shaken);
-        open.force_sum_kg = 0.0;
-        Some((open.began_s, f64::from(shaken)))
+        let so_far = open.close(at_s, AGREE, mean_kg);
+        (open.shaken, open.force_sum_kg) = (0, 0.0);
+        Some(so_far)
     }
 
     /// σ_w, kg.
@@ -235,19 +237,7 @@ impl Settle {
 
 impl Open {
     fn new(began_s: f64) -> Self {
-        let last = VecDeque::with_capacity(LOUDER + 1);
-        let trace = Trace::default();
-        let before_kg = f64::NAN;
-        Self {
-            began_s,
-            before_kg,
-            shaken: 0,
-            loud: false,
-            force_sum_kg: 0.0,
-            lifted: 0,
-            last,
-            trace,
-        }
+        Self { began_s, before_kg: f64::NAN, ..Self::default() }
     }
 
     fn take(&mut self, at_s: f64, second: Second, predicted_kg: f64, lid_kg: f64) {
@@ -364,7 +354,8 @@ impl Open {
 
 /// Moves a root mean square towards a new square.
 fn follow(rms: &mut f64, gain: f64, square: f64) {
-    *rms = (*rms * *rms + gain * (square - *rms * *rms)).sqrt().max(LEAST_KG);
+    let now = *rms * *rms;
+    *rms = (now + gain * (square - now)).sqrt().max(LEAST_KG);
 }
 
 fn range(values: impl Iterator<Item = f64>) -> (f64, f64) {

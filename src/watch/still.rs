@@ -46,12 +46,13 @@ impl Still {
         self.doubt
     }
 
-    /// An open pot `below_k` under its boiling point loses `rate` ± `sd`; the handbook says `handbook`,
-    /// all kg/s.
-    pub fn learn(&mut self, below_k: f64, (rate, sd): (f64, f64), handbook: f64) {
+    /// An open pot `below_k` under its boiling point loses `rate` ± `sd` where `expected` was expected by
+    /// what is known of it, all kg/s.
+    pub fn learn(&mut self, below_k: f64, (rate, sd): (f64, f64), expected: f64) {
         let doubt = (sd / rate.max(1e-7)).hypot(AGAIN);
-        if below_k > NEAR_K && doubt < self.doubt && handbook > 1e-6 {
-            *self = Self { share: (rate / handbook).clamp(LIKELY.0, LIKELY.1), doubt };
+        if below_k > NEAR_K && doubt < self.doubt && expected > 1e-6 {
+            let share = self.share * rate / expected;
+            *self = Self { share: share.clamp(LIKELY.0, LIKELY.1), doubt };
         }
     }
 }
@@ -63,11 +64,12 @@ mod tests {
     #[test]
     fn a_draughty_kitchen_is_known_again_at_the_next_hold() {
         let mut still = Still::default();
-        still.learn(8.0, (4e-4, 2e-4), 2e-4);
+        let expected = |still: Still| 2e-4 * still.share();
+        still.learn(8.0, (4e-4, 2e-4), expected(still));
         assert_eq!(still, Still::default());
-        still.learn(8.0, (4e-4, 2e-5), 2e-4);
+        still.learn(8.0, (4e-4, 2e-5), expected(still));
         assert!((still.share() - 2.0).abs() < 1e-9 && still.doubt() < 0.12);
-        still.learn(8.0, (2e-4, 6e-5), 2e-4);
+        still.learn(8.0, (2e-4, 6e-5), expected(still));
         assert!((still.share() - 2.0).abs() < 1e-9);
     }
 

@@ -2,7 +2,7 @@
 
 use dekchi::watch::action::{Lid, What};
 
-use super::kitchen::{GOOD, Kitchen, LID_KG, Platform, START_KG, plan};
+use super::kitchen::{GOOD, Kitchen, LID_KG, Line, Platform, START_KG, plan};
 use super::{SEEDS, contents_within, count, evaporation_within, events, moves_are, stirs};
 
 const INFUSION: (&str, f64) = ("infusion", 1.1);
@@ -154,6 +154,19 @@ fn a_blender_is_a_blender_and_leaves_the_contents() {
         assert_eq!(stirs(&kitchen), 0);
         let last = kitchen.shown.last().unwrap();
         assert!((last.contents_kg.unwrap() - kitchen.kg).abs() < 0.10, "{last:?}");
+    }
+}
+
+#[test]
+fn a_blender_is_a_blender_though_the_scale_fails_while_it_runs() {
+    for seed in SEEDS {
+        let mut kitchen = boiling(seed, &[]);
+        kitchen.blend(240);
+        kitchen.scale = Line::Silent;
+        kitchen.blend(60);
+        kitchen.stand(120);
+        assert_eq!(count(&kitchen, |what| matches!(what, What::Blended { .. })), 1);
+        assert_eq!(stirs(&kitchen), 0, "{:?}", events(&kitchen));
     }
 }
 

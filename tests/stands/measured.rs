@@ -169,19 +169,29 @@ fn the_hardest_boil_on_a_quiet_platform_is_no_hand() {
     }
 }
 
+/// A boiling pot one of whose sensors fails for five minutes after half an hour.
+fn fails_and_comes_back(line: fn(&mut Kitchen) -> &mut Line, fault: Fault, seed: u64) -> Kitchen {
+    let mut kitchen = Kitchen::boiling(GOOD, plan(&[]), seed);
+    kitchen.stand(1800);
+    *line(&mut kitchen) = Line::Fails(fault);
+    kitchen.stand(300);
+    *line(&mut kitchen) = Line::Well;
+    kitchen.stand(1500);
+    assert_eq!(events(&kitchen), ["sensor-fault", "sensor-back"], "{fault:?}");
+    kitchen
+}
+
+fn is_told_within_a_minute(kitchen: &Kitchen, alarm: Alarm) {
+    let told_s = raised_s(kitchen, alarm, 1800).unwrap() - 1800;
+    assert!(told_s <= 60, "{alarm:?} told after {told_s} s");
+}
+
 #[test]
 fn a_scale_that_fails_and_comes_back_is_told_within_a_minute_and_moves_nothing() {
     for seed in SEEDS {
         for fault in [Fault::Absent, Fault::Saturated, Fault::Garbled] {
-            let mut kitchen = Kitchen::boiling(GOOD, plan(&[]), seed);
-            kitchen.stand(1800);
-            kitchen.scale = Line::Fails(fault);
-            kitchen.stand(300);
-            kitchen.scale = Line::Well;
-            kitchen.stand(1500);
-            assert_eq!(events(&kitchen), ["sensor-fault", "sensor-back"], "{fault:?}");
-            let told_s = raised_s(&kitchen, Alarm::ScaleFault, 1800).unwrap() - 1800;
-            assert!(told_s <= 60, "{fault:?} told after {told_s} s");
+            let kitchen = fails_and_comes_back(|kitchen| &mut kitchen.scale, fault, seed);
+            is_told_within_a_minute(&kitchen, Alarm::ScaleFault);
             let last = kitchen.shown.last().unwrap();
             assert!((last.contents_kg.unwrap() - kitchen.kg).abs() < 0.06, "{last:?}");
         }
@@ -192,15 +202,8 @@ fn a_scale_that_fails_and_comes_back_is_told_within_a_minute_and_moves_nothing()
 fn a_probe_that_fails_and_comes_back_is_told_within_a_minute_and_moves_nothing() {
     for seed in SEEDS {
         for fault in [Fault::Absent, Fault::PowerOn, Fault::Garbled] {
-            let mut kitchen = Kitchen::boiling(GOOD, plan(&[]), seed);
-            kitchen.stand(1800);
-            kitchen.probe = Line::Fails(fault);
-            kitchen.stand(300);
-            kitchen.probe = Line::Well;
-            kitchen.stand(1500);
-            assert_eq!(events(&kitchen), ["sensor-fault", "sensor-back"], "{fault:?}");
-            let told_s = raised_s(&kitchen, Alarm::ProbeFault, 1800).unwrap() - 1800;
-            assert!(told_s <= 60, "{fault:?} told after {told_s} s");
+            let kitchen = fails_and_comes_back(|kitchen| &mut kitchen.probe, fault, seed);
+            is_told_within_a_minute(&kitchen, Alarm::ProbeFault);
             let back = |what: &What| matches!(what, What::SensorBack { sensor: Sensor::Probe });
             assert_eq!(count(&kitchen, back), 1);
             evaporation_within(&kitchen, 900, 0.03);
